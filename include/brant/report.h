@@ -1,0 +1,53 @@
+/* report: a tour as text, CSV, waypoints and JSON. Text only: it fills strings,
+ * the caller stores them. Every report ends with the caution. */
+#ifndef BRANT_REPORT_H
+#define BRANT_REPORT_H
+
+#include "brant/store.h"
+
+/* The caution, in lines of at most 79 columns, each ending in a newline. */
+extern const char brant_caution[];
+
+/* What the reports say of the model and the options, beside the tours. */
+typedef struct brant_report {
+    const char *model;          /* file name as given */
+    double cell_m[2];           /* working cell's width and height at the tour, metres */
+    int factor;                 /* k */
+    const char *vertical_unit;  /* "m (assumed)", "ft (from GeoKeys)", ... */
+    double datum_accuracy_m;    /* see brant_locator_accuracy */
+    const char *datum_operation;
+    double reach_angle_deg, spread_deg, floor_deg, edge_m, void_rise_m;
+    brant_band band;
+    const char *zones_from;     /* file of zones, NULL: computed */
+    const brant_tour *tours;
+    size_t tour_count;
+    bool bold;                  /* summary: emphasise with ANSI bold */
+    int columns;                /* summary: width to fold at, 0 for 79 */
+} brant_report;
+
+/* The summary a guide reads, worst first. */
+void brant_report_summary(const brant_report *report, brant_text *out);
+/* legs.csv, points.csv, above.csv: header and rows of all tours. */
+void brant_report_legs_csv(const brant_report *report, brant_text *out);
+void brant_report_points_csv(const brant_report *report, brant_text *out);
+void brant_report_above_csv(const brant_report *report, brant_text *out);
+/* GPX 1.1 waypoints at each leg that is not none-found; names of at most 15
+ * characters. */
+void brant_report_waypoints(const brant_report *report, brant_text *out);
+/* plan.json. */
+brant_status brant_report_json(brant_context *ctx, const brant_report *report, brant_text *out);
+/* Layers `legs` and `points`, into open layers; `zones` is the plan's. */
+brant_status brant_report_layers(brant_context *ctx, const brant_report *report,
+                                 brant_layers *layers);
+
+/* The table of zones: header line, then a row a zone (zones.csv). */
+void brant_zone_csv_header(brant_text *out);
+void brant_zone_csv_row(const brant_zone *zone, double lon, double lat, brant_text *out);
+/* The same columns for the layer `zones`. */
+extern const brant_column brant_zone_columns[];
+extern const int brant_zone_column_count;
+/* Fills brant_zone_column_count values; `scratch` holds texts they point to. */
+void brant_zone_values(const brant_zone *zone, double lon, double lat, brant_text *scratch,
+                       brant_value *values);
+
+#endif

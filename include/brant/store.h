@@ -1,0 +1,159 @@
+/* store: files. Elevation models through GDAL, outputs that appear whole or not
+ * at all, rasters and vectors. The only room that knows GDAL. */
+#ifndef BRANT_STORE_H
+#define BRANT_STORE_H
+
+#include "brant/tour.h"
+
+#include <stdio.h>
+
+/* ---- elevation models --------------------------------------------------- */
+
+typedef struct brant_dem_options {
+    int band;              /* 1..; 0: the only band, or the first (with a warning if several) */
+    double scale_m;        /* working grid's cell, metres: 0 default (about 5 m if finer than
+                              4 m), negative: native */
+    const char *vertical_unit; /* "m", "ft", "us-ft"; NULL: what the file says, else metres */
+    const double *nodata;  /* further values that are void */
+    size_t nodata_count;
+} brant_dem_options;
+
+/* An open elevation model: its working grid, matrix and source. */
+typedef struct brant_dem {
+    char *name;            /* the path as given */
+    brant_grid grid;       /* the working grid */
+    int factor;            /* k: the working grid is k x k cells of the file averaged */
+    int band;              /* used */
+    double to_metres;      /* factor from stored to metres (unit, scale) */
+    const char *unit_from; /* "CRS", "band", "GeoKeys", "option", "assumed" */
+    char *driver;          /* GDAL's short name */
+    brant_ground *ground;
+    brant_source source;   /* thread-safe, of working-grid elevations in metres */
+    void *self;            /* private */
+} brant_dem;
+
+/* Open a model, read-only, by a fixed list of drivers; nothing is taken from the
+ * network. Refuses (BRANT_ERR_INPUT, one line): not a raster, no CRS, no
+ * geotransform, complex band, no valid cell. */
+brant_status brant_dem_open(brant_context *ctx, const char *path, const brant_dem_options *options,
+                            brant_dem *dem);
+void brant_dem_close(brant_dem *dem);
+
+/* A zone raster on the same grid, as brant_numbers_read; another grid (size,
+ * transform, CRS) is refused. */
+typedef struct brant_zone_file brant_zone_file;
+brant_status brant_zone_file_open(brant_context *ctx, const char *path, const brant_dem *dem,
+                                  brant_zone_file **file);
+brant_status brant_zone_file_read(void *file, brant_context *ctx, const brant_window *window,
+                                  uint32_t *out);
+void brant_zone_file_close(brant_zone_file *file);
+
+/* A whole file in memory, "-" for standard input; NUL-terminated; at most
+ * `limit` bytes. */
+brant_status brant_read_file(brant_context *ctx, const char *path, size_t limit, char **data,
+                             size_t *size);
+
+/* ---- staged outputs ----------------------------------------------------- */
+
+/* A set of outputs that appear together or not at all: each is written in a
+ * hidden folder beside its place (locked while in use; a dead one is swept), then
+ * synced and renamed by brant_stage_commit. */
+typedef struct brant_stage brant_stage;
+
+brant_status brant_stage_create(brant_context *ctx, brant_stage **stage);
+/* Inputs: an output that is one of them is refused. */
+brant_status brant_stage_input(brant_context *ctx, brant_stage *stage, const char *path);
+/* Announce an output. `*path` (owned by the stage) is where to write it. `text`
+ * allows a target that is no regular file ("-", a pipe, a device): then it is
+ * written through on commit. Fails at once when the folder cannot be written. */
+brant_status brant_stage_output(brant_context *ctx, brant_stage *stage, const char *target,
+                                bool text, const char **path);
+/* Write a text output (staged, or held for standard output) whole. */
+brant_status brant_stage_text(brant_context *ctx, brant_stage *stage, const char *target,
+                              const brant_text *text);
+/* Sync, rename into place with side-car files, write what goes to pipes. */
+brant_status brant_stage_commit(brant_context *ctx, brant_stage *stage);
+/* Remove what was not committed; frees. */
+void brant_stage_destroy(brant_stage *stage);
+
+/* ---- rasters out -------------------------------------------------------- */
+
+typedef enum brant_compress { BRANT_COMPRESS_DEFLATE, BRANT_COMPRESS_ZSTD, BRANT_COMPRESS_NONE } brant_compress;
+
+typedef enum brant_cell_type { BRANT_CELL_FLOAT32, BRANT_CELL_BYTE, BRANT_CELL_UINT16, BRANT_CELL_UINT32 } brant_cell_type;
+
+typedef struct brant_band_spec {
+    const char *description;  /* "reached_at_deg" */
+    const char *unit;         /* "deg", "m", "" */
+    bool has_nodata;
+    double nodata;
+    const char *const *categories; /* names of values 0..n-1, NULL-terminated, or NULL */
+    const uint8_t (*colours)[4];   /* RGBA of values 0..n-1, with categories; byte bands only */
+} brant_band_spec;
+
+typedef struct brant_raster_spec {
+    const char *title;
+    brant_cell_type type;
+    int bands;
+    const brant_band_spec *band;
+    brant_compress compress;
+    const char *const *metadata; /* "KEY=value", NULL-terminated: model, options, factor */
+} brant_raster_spec;
+
+/* A tiled (256 x 256) GeoTIFF over `window` of `grid`, to be written in raster
+ * order of its blocks. Written at `path` (a staged one). */
+typedef struct brant_raster brant_raster;
+#define BRANT_BLOCK 256
+brant_status brant_raster_create(brant_context *ctx, const char *path, const brant_grid *grid,
+                                 const brant_window *window, const brant_raster_spec *spec,
+                                 brant_raster **raster);
+/* Block (bx, by) of band `band` (from 1): BRANT_BLOCK*BRANT_BLOCK cells of the
+ * spec's type, row by row, those over the border ignored. */
+brant_status brant_raster_block(brant_context *ctx, brant_raster *raster, int band, int bx, int by,
+                                const void *cells);
+/* Flush and close, every step checked. */
+brant_status brant_raster_close(brant_context *ctx, brant_raster *raster);
+void brant_raster_abandon(brant_raster *raster); /* NULL allowed */
+
+/* A whole array (window.rows*window.cols cells a band) as one raster. */
+brant_status brant_raster_write(brant_context *ctx, const char *path, const brant_grid *grid,
+                                const brant_window *window, const brant_raster_spec *spec,
+                                const void *const *bands);
+
+/* ---- vectors out -------------------------------------------------------- */
+
+/* Vector layers in one GeoPackage (all layers), or one GeoJSON file by suffix
+ * .geojson or .json (RFC 7946: WGS 84; one layer). */
+typedef struct brant_layers brant_layers;
+
+typedef enum brant_field_type { BRANT_FIELD_TEXT, BRANT_FIELD_INTEGER, BRANT_FIELD_REAL } brant_field_type;
+typedef struct brant_column {
+    const char *name;
+    brant_field_type type;
+} brant_column;
+typedef struct brant_value {
+    const char *text; /* NULL: not set */
+    double number;    /* NaN: not set; integers too */
+} brant_value;
+
+typedef enum brant_shape { BRANT_SHAPE_POINT, BRANT_SHAPE_LINE, BRANT_SHAPE_AREA } brant_shape;
+
+brant_status brant_layers_create(brant_context *ctx, const char *path, const char *target,
+                                 brant_layers **layers);
+/* Start a layer; columns are kept by reference until the next. */
+brant_status brant_layers_add(brant_context *ctx, brant_layers *layers, const char *name,
+                              brant_shape shape, const brant_column *columns, int column_count);
+/* A point or a line in WGS 84 degrees, lon, lat pairs. */
+brant_status brant_layers_feature(brant_context *ctx, brant_layers *layers, const double *lonlat,
+                                  size_t points, const brant_value *values);
+/* The outlines of all zones in `numbers` (which covers `window`), one
+ * multipolygon a number, holes kept, by rising number, in the grid's own CRS
+ * (GeoPackage) or WGS 84 (GeoJSON). `values` fills the columns of a number. */
+typedef void (*brant_values_fn)(void *self, uint32_t number, brant_value *values);
+brant_status brant_layers_outlines(brant_context *ctx, brant_layers *layers,
+                                   const brant_grid *grid, const brant_window *window,
+                                   const uint32_t *numbers, brant_values_fn values, void *self);
+brant_status brant_layers_close(brant_context *ctx, brant_layers *layers);
+void brant_layers_abandon(brant_layers *layers);
+
+#endif

@@ -1,0 +1,151 @@
+/* terrain: Horn's slope and aspect, steepness classes, start-zone bands, and
+ * the zones of a square. */
+#ifndef BRANT_TERRAIN_H
+#define BRANT_TERRAIN_H
+
+#include "brant/grid.h"
+
+/* ---- slope and aspect --------------------------------------------------- */
+
+/* Nodata of slope and aspect in files; in memory it is NaN. */
+#define BRANT_NODATA (-9999.0f)
+
+/* Horn's 3 x 3 gradient over one row of cells (Horn 1981, Proc. IEEE 69(1):14-47),
+ * taken from grid steps to true metres by each cell's matrix.
+ *
+ * north, here, south: elevations in metres of the rows row-1, row, row+1 (by
+ *   row number, whatever way the raster faces), each n + 2 long: element i + 1
+ *   belongs to column col + i. NaN is void: a window that holds one has no slope.
+ * slope, aspect: n out. Degrees; slope [0, 90), aspect the downslope azimuth from
+ *   true north [0, 360), NaN where slope is NaN or exactly 0. aspect may be NULL. */
+void brant_horn_row(const brant_ground *ground, int col, int row, int n, const float *north,
+                    const float *here, const float *south, float *slope, float *aspect);
+
+/* Fill the voids of a 3 x 3 window (row by row) as the one-sided estimate does:
+ * linear extrapolation through the centre, or along the window's sides. False if
+ * the centre is void or nothing can be extrapolated. */
+bool brant_complete_window(float window[9]);
+
+/* Elevation, slope and aspect of a window, in memory, window.rows*window.cols
+ * floats each, NaN for void; owned, brant_field_clear frees. Cells outside the
+ * grid are void. */
+typedef struct brant_field {
+    brant_window window;
+    float *elevation, *slope, *aspect;
+} brant_field;
+
+/* `edges`: use the one-sided estimate beside voids and at the border. */
+brant_status brant_field_read(brant_context *ctx, brant_source *source, const brant_ground *ground,
+                              const brant_window *window, bool edges, brant_field *field);
+void brant_field_clear(brant_field *field);
+
+/* ---- steepness ---------------------------------------------------------- */
+
+/* Steepness classes as stored in class rasters. */
+typedef enum brant_class {
+    BRANT_CLASS_UNKNOWN = 0, /* no slope known */
+    BRANT_CLASS_BELOW_25,
+    BRANT_CLASS_25_30,
+    BRANT_CLASS_30_35,
+    BRANT_CLASS_35_40,
+    BRANT_CLASS_40_45,
+    BRANT_CLASS_45_55,
+    BRANT_CLASS_ABOVE_55,
+    BRANT_CLASSES
+} brant_class;
+
+brant_class brant_class_of(float slope);       /* a limit belongs to the class above it */
+const char *brant_class_name(brant_class c);   /* "30-35", "unknown", ... */
+
+/* The start-zone band: from `low` on, up to and with `high`, degrees. Release
+ * ground: from `low` on. */
+typedef struct brant_band {
+    float low, high;
+} brant_band;
+
+#define BRANT_BAND_DEFAULT ((brant_band){30.0f, 45.0f})
+
+/* Eight aspect octants, 0 N, 1 NE, ... 7 NW; -1 for NaN. */
+int brant_octant(float aspect);
+const char *brant_octant_name(int octant); /* "N" ... "NW", "" for -1 */
+
+/* ---- zones -------------------------------------------------------------- */
+
+enum {
+    BRANT_ZONE_SMALL = 1,    /* below min_area, with no neighbour to join */
+    BRANT_ZONE_CUT = 2,      /* touches a square's line */
+    BRANT_ZONE_TRUNCATED = 4, /* its shadow met a void or the raster's edge */
+    BRANT_ZONE_AT_VOID = 8   /* touches ground of unknown slope: it may go on there */
+};
+
+/* A numbered patch of connected (side by side) release ground that faces one
+ * octant, inside one square. Angles in degrees, heights in metres. */
+typedef struct brant_zone {
+    uint32_t number;       /* see brant_squares */
+    uint32_t cells;
+    double area_m2;        /* map area, true m2 */
+    float mean_deg, steepest_deg;
+    float aspect_deg;      /* mean aspect of the cells, as vectors */
+    float low_m, high_m;   /* lowest and highest elevation */
+    int high_col, high_row; /* its highest cell; of equals the first */
+    float above45;         /* share of the area above 45 degrees, 0..1 */
+    uint32_t flags;        /* BRANT_ZONE_... */
+    brant_window box;      /* the cells it lies in */
+    uint32_t face;         /* the lowest zone number of its face; own number until faces are joined */
+    double face_m2;        /* the face's area over the ground read */
+} brant_zone;
+
+typedef struct brant_zone_options {
+    brant_band band;
+    double min_area_m2; /* default 400 */
+    double max_area_m2; /* default 200000 (20 ha) */
+} brant_zone_options;
+
+#define BRANT_ZONE_OPTIONS_DEFAULT ((brant_zone_options){BRANT_BAND_DEFAULT, 400.0, 200000.0})
+
+/* The zones of one square; owned. */
+typedef struct brant_zone_square {
+    brant_window window;
+    uint32_t *number;   /* window.rows*window.cols zone numbers, 0 none */
+    brant_zone *zones;  /* by rising number */
+    size_t count;
+} brant_zone_square;
+
+/* Number the zones of square `index`. Depends on the ground within the square
+ * and about 50 m around it, on nothing else: the same in a corridor and in the
+ * whole. */
+brant_status brant_zones_of_square(brant_context *ctx, brant_source *source,
+                                   const brant_ground *ground, const brant_squares *squares,
+                                   int index, const brant_zone_options *options,
+                                   brant_zone_square *out);
+void brant_zone_square_clear(brant_zone_square *square);
+
+/* Zones over several squares, faces joined. */
+typedef struct brant_zone_set {
+    brant_squares squares;
+    brant_zone_square *square; /* squares.across*squares.down; number NULL where not read */
+    brant_zone *zones;         /* all of them by rising number; owned */
+    size_t count;
+} brant_zone_set;
+
+/* Number the zones of the squares that `wanted` (across*down flags) names, on
+ * ctx->threads threads, and join faces (cells touching, corners too, across
+ * square lines as well). */
+brant_status brant_zone_set_build(brant_context *ctx, brant_source *source,
+                                  const brant_ground *ground, const bool *wanted,
+                                  const brant_zone_options *options, brant_zone_set *set);
+/* The same from zone numbers made by a person or an earlier stage: `read` fills
+ * a window with zone numbers, 0 for none; a number's cells are one zone wherever
+ * they lie, over square lines too, and on ground of any steepness. */
+typedef brant_status (*brant_numbers_read)(void *self, brant_context *ctx,
+                                           const brant_window *window, uint32_t *out);
+brant_status brant_zone_set_from_numbers(brant_context *ctx, brant_source *source,
+                                         const brant_ground *ground, const bool *wanted,
+                                         const brant_zone_options *options,
+                                         brant_numbers_read read, void *self,
+                                         brant_zone_set *set);
+uint32_t brant_zone_set_at(const brant_zone_set *set, int col, int row); /* 0 none */
+brant_zone *brant_zone_set_find(const brant_zone_set *set, uint32_t number); /* NULL if absent */
+void brant_zone_set_clear(brant_zone_set *set);
+
+#endif

@@ -1,0 +1,189 @@
+/* tour: GPX in, a route sampled on the grid, what it meets, and its legs. */
+#ifndef BRANT_TOUR_H
+#define BRANT_TOUR_H
+
+#include "brant/day.h"
+#include "brant/runout.h"
+
+/* ---- GPX ---------------------------------------------------------------- */
+
+/* Tracks and routes of a GPX 1.0 or 1.1 file. Elevations and times in it are
+ * not kept: the model's elevations count. Owned; brant_gpx_clear frees. */
+typedef struct brant_gpx_point {
+    double lon, lat; /* WGS 84 degrees, lon [-180, 180], lat [-90, 90] */
+} brant_gpx_point;
+
+typedef struct brant_gpx_segment {
+    size_t first, count; /* into points; count may be 0 or 1 */
+} brant_gpx_segment;
+
+typedef struct brant_gpx_route {
+    char *name;                /* UTF-8, "" if it has none */
+    bool planned;              /* rte, not trk */
+    size_t first_segment, segments; /* a rte is one segment */
+} brant_gpx_route;
+
+typedef struct brant_gpx {
+    brant_gpx_point *points;
+    size_t point_count;
+    brant_gpx_segment *segments;
+    size_t segment_count;
+    brant_gpx_route *routes; /* in file order; one without any two points is kept, too */
+    size_t route_count;
+    size_t waypoints;        /* how many there were; they are no route */
+} brant_gpx;
+
+/* Parse a whole file held in memory. `name` stands in messages, which carry the
+ * line number. BRANT_ERR_INPUT: not well-formed, no GPX (root element), a
+ * missing or bad coordinate in a track or route, no track or route with two
+ * points. Limits: 4 million points, depth 64, no entity declarations. */
+brant_status brant_gpx_parse(brant_context *ctx, const char *name, const char *data, size_t size,
+                             brant_gpx *gpx);
+void brant_gpx_clear(brant_gpx *gpx);
+
+/* ---- sampling ----------------------------------------------------------- */
+
+/* A point of a route as it is looked up in the model. */
+typedef struct brant_sample {
+    double along_m; /* ground plan on the ellipsoid, from the route's first point;
+                       gaps between segments add nothing */
+    double lon, lat;
+    double col, row; /* grid coordinates; NaN where the CRS has no such place */
+    bool first;      /* first of a segment: no leg joins it to the one before */
+} brant_sample;
+
+typedef struct brant_track {
+    char *name;      /* the route's, or "route N" */
+    brant_sample *samples;
+    size_t count;
+    double length_m;
+    size_t points;   /* distinct GPX points it came from */
+} brant_track;
+
+/* Sample route `index` along the geodesics between its points, so that no two
+ * neighbours are further apart than `step_m`. Repeated points are one. Segments
+ * with one point or none are left out. A track with count 0 has no two points. */
+brant_status brant_track_sample(brant_context *ctx, const brant_gpx *gpx, size_t index,
+                                brant_locator *locator, double step_m, brant_track *track);
+void brant_track_clear(brant_track *track);
+
+/* ---- what a route meets ------------------------------------------------- */
+
+/* The kinds, in the order in which they name a leg. */
+typedef enum brant_kind {
+    BRANT_KIND_UNKNOWN,
+    BRANT_KIND_CROSSES,
+    BRANT_KIND_OVER_BAND,
+    BRANT_KIND_EDGE,
+    BRANT_KIND_UNDER,
+    BRANT_KIND_REMOTE,
+    BRANT_KIND_NONE_FOUND,
+    BRANT_KINDS
+} brant_kind;
+
+const char *brant_kind_name(brant_kind kind); /* "none-found", ... */
+
+/* Everything true of a sample, as bits 1 << brant_kind, plus unknown above. */
+#define BRANT_IS(kind) (1u << (kind))
+#define BRANT_UNKNOWN_ABOVE (1u << BRANT_KINDS)
+
+/* A zone that reaches a cell of the route. */
+typedef struct brant_hit {
+    int col, row;
+    uint32_t zone;
+    float reached_at_deg, head_m;
+} brant_hit;
+
+/* What the model says at a sample. Degrees and metres; NaN not known. */
+typedef struct brant_fact {
+    float elevation_m;     /* bilinear between cell centres; NaN beside a void */
+    float slope_deg, aspect_deg;
+    uint32_t is;           /* bits above */
+    brant_kind kind;       /* the first that holds */
+    uint32_t zone;         /* the zone it is on, or whose edge it is at, else the one that
+                              reaches it at the steepest angle; 0 none */
+    float reached_at_deg;  /* of the zones above it, 0 if none at the floor or more */
+    float head_m;          /* the largest at the reach angle, 0 if not under */
+    uint32_t first_hit, hits; /* the zones that reach its cell, see brant_meeting.hits */
+} brant_fact;
+
+typedef struct brant_meet_options {
+    brant_band band;
+    double edge_m;          /* default 30 */
+    double remote_m;        /* default 100 */
+    double remote_slope_deg; /* default 20 */
+    double reach_angle_deg;
+} brant_meet_options;
+
+#define BRANT_MEET_OPTIONS_DEFAULT ((brant_meet_options){BRANT_BAND_DEFAULT, 30.0, 100.0, 20.0, 25.0})
+
+/* What all routes of one tour are met with. `hits` is sorted by row, col, then
+ * zone; a zone's own ground is not a hit of that zone. */
+typedef struct brant_meeting {
+    const brant_field *field;      /* covers every sample on the grid and 110 m around */
+    const brant_ground *ground;
+    const brant_zone_set *zones;
+    const brant_hit *hits;
+    size_t hit_count;
+    /* 1 where a void or the raster's edge reaches the cell, by field cell */
+    const uint8_t *unknown_above;
+    brant_meet_options options;
+} brant_meeting;
+
+/* Facts of each sample of `track` (track->count of them, caller frees). */
+brant_status brant_meet(brant_context *ctx, const brant_meeting *meeting, const brant_track *track,
+                        brant_fact **facts);
+
+/* ---- legs --------------------------------------------------------------- */
+
+/* A zone that a leg meets. */
+typedef struct brant_above {
+    uint32_t leg;          /* number of the leg, from 1 */
+    const brant_zone *zone;
+    float reached_at_deg;  /* the steepest over the leg; 90 where the leg is on it */
+    float head_m;          /* the largest over the leg */
+    bool on, edge;         /* the leg crosses it, is at its edge */
+} brant_above;
+
+/* A stretch of one kind. Boundaries lie half-way between samples. NaN or 0: not
+ * applicable. */
+typedef struct brant_leg {
+    uint32_t number;         /* 1..n along the route */
+    brant_kind kind;
+    uint32_t is;             /* union of its samples' bits */
+    size_t first_sample, samples;
+    double from_m, to_m;
+    float steepest_deg, aspect_deg; /* steepest sample and its aspect */
+    float low_m, high_m;
+    uint32_t zone;           /* the zone of most of its samples, 0 none */
+    uint32_t zones_above;    /* distinct zones that reach it at the reach angle, its own aside */
+    double area_above_m2;    /* their area */
+    float reached_at_deg;    /* the steepest over the leg from a zone it is not on; 0 none */
+    float head_m;
+    double unknown_above_m;  /* metres of it with unknown above */
+    double reached_m[3];     /* metres of it reached at 30, 25, 20 degrees or on release ground */
+    size_t first_above, aboves; /* into brant_tour.above */
+    const brant_zone *governing; /* of all it meets: largest face, then reach; NULL none */
+    double from_lon, from_lat, to_lon, to_lat;
+} brant_leg;
+
+typedef struct brant_tour {
+    brant_track track;       /* moved in */
+    brant_fact *facts;       /* moved in */
+    brant_leg *legs;
+    size_t leg_count;
+    brant_above *above;      /* by leg, then reached_at falling, then zone number */
+    size_t above_count;
+    uint32_t *rank;          /* leg indices, worst first; none-found last */
+    double metres[BRANT_KINDS]; /* by the kind that names the leg */
+    double is_metres[BRANT_KINDS + 1]; /* metres where each bit holds, BRANT_UNKNOWN_ABOVE last */
+    double climb_m, descent_m;
+} brant_tour;
+
+/* Build the legs of a met track. Takes track and facts over on success (zeroes
+ * the caller's); on failure they stay the caller's. */
+brant_status brant_tour_build(brant_context *ctx, const brant_meeting *meeting,
+                              brant_track *track, brant_fact **facts, brant_tour *tour);
+void brant_tour_clear(brant_tour *tour);
+
+#endif
