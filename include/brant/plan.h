@@ -36,4 +36,73 @@ brant_status brant_plan_run(brant_context *ctx, const brant_plan_request *reques
                             brant_plan *plan);
 void brant_plan_clear(brant_plan *plan);
 
+/* The shadow of all zones, and of the unknown, over the whole grid. Zones whose
+ * shadow meets the unknown get BRANT_ZONE_TRUNCATED. */
+brant_status brant_plan_shadow(brant_context *ctx, const brant_dem *dem, brant_zone_set *zones,
+                               const brant_reach_options *reach, float void_rise_m,
+                               brant_shadow *shadow);
+
+/* ---- rasters ------------------------------------------------------------ */
+
+/* "KEY=value" lines for a raster's metadata; owned. Zero to start. */
+#define BRANT_TAGS_MAX 32
+typedef struct brant_tags {
+    char *line[BRANT_TAGS_MAX + 1]; /* NULL-terminated */
+    int count;
+} brant_tags;
+
+/* The last part of a path: where a file lies is nobody's business, and the same
+ * input gives the same bytes wherever it lies. */
+const char *brant_file_name(const char *path);
+/* What every raster says of itself: program, version, model (its file name
+ * without folders), factor k, band, what the heights are in. */
+brant_status brant_tags_begin(brant_context *ctx, brant_tags *tags, const char *program,
+                              const brant_dem *dem);
+brant_status brant_tags_add(brant_context *ctx, brant_tags *tags, const char *key,
+                            const char *value);
+brant_status brant_tags_number(brant_context *ctx, brant_tags *tags, const char *key,
+                               double value);
+void brant_tags_clear(brant_tags *tags);
+
+/* Staged paths; NULL: not wanted. */
+typedef struct brant_steepness_paths {
+    const char *elevation, *slope, *aspect, *classes;
+} brant_steepness_paths;
+
+/* Rasters of steepness over `window`, piece by piece on ctx->threads threads.
+ * `field` holds the window already, or is NULL: then it is read from the model. */
+brant_status brant_write_steepness(brant_context *ctx, brant_dem *dem, const brant_window *window,
+                                   const brant_field *field, bool edges,
+                                   const brant_steepness_paths *paths, brant_compress compress,
+                                   const brant_tags *tags);
+/* Zone numbers over `window`, 0 for none. */
+brant_status brant_write_zones(brant_context *ctx, const brant_dem *dem,
+                               const brant_window *window, const brant_zone_set *zones,
+                               const char *path, brant_compress compress, const brant_tags *tags);
+/* The five bands of a runout raster over the shadow's window; nodata where the
+ * model has no ground. */
+brant_status brant_write_shadow(brant_context *ctx, brant_dem *dem, const brant_shadow *shadow,
+                                const char *path, brant_compress compress,
+                                const brant_tags *tags);
+
+/* ---- zones of a whole model --------------------------------------------- */
+
+/* Where they go; NULL: not wanted. */
+typedef struct brant_zone_outputs {
+    const char *raster;     /* staged path */
+    brant_layers *layers;   /* open; takes the layer `zones` */
+    brant_text *table;      /* takes zones.csv */
+} brant_zone_outputs;
+
+/* Number the zones of all squares, one row of squares after the other. */
+brant_status brant_write_all_zones(brant_context *ctx, brant_dem *dem,
+                                   const brant_zone_options *options,
+                                   const brant_zone_outputs *outputs, brant_compress compress,
+                                   const brant_tags *tags);
+/* The layer `zones`: whole outlines of those zones of `set` that have a cell in
+ * `window`. */
+brant_status brant_write_zone_layer(brant_context *ctx, const brant_dem *dem,
+                                    const brant_zone_set *set, const brant_window *window,
+                                    brant_layers *layers);
+
 #endif

@@ -13,6 +13,8 @@ typedef struct brant_report {
     const char *model;          /* file name as given */
     double cell_m[2];           /* working cell's width and height at the tour, metres */
     int factor;                 /* k */
+    int cols, rows;             /* of the working grid, to tell a hole in the model from ground
+                                   outside it; 0: not told apart */
     const char *vertical_unit;  /* "m (assumed)", "ft (from GeoKeys)", ... */
     double datum_accuracy_m;    /* see brant_locator_accuracy */
     const char *datum_operation;
@@ -27,7 +29,9 @@ typedef struct brant_report {
 
 /* The summary a guide reads, worst first. */
 void brant_report_summary(const brant_report *report, brant_text *out);
-/* legs.csv, points.csv, above.csv: header and rows of all tours. */
+/* legs.csv, points.csv, above.csv: header and rows of all tours. `route` is the
+ * track's name, with " (2)" and so on where the file repeats it; `zone` is the
+ * number that the zone raster, polygons and table carry, so that rows join. */
 void brant_report_legs_csv(const brant_report *report, brant_text *out);
 void brant_report_points_csv(const brant_report *report, brant_text *out);
 void brant_report_above_csv(const brant_report *report, brant_text *out);

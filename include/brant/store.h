@@ -80,7 +80,14 @@ void brant_stage_destroy(brant_stage *stage);
 
 typedef enum brant_compress { BRANT_COMPRESS_DEFLATE, BRANT_COMPRESS_ZSTD, BRANT_COMPRESS_NONE } brant_compress;
 
-typedef enum brant_cell_type { BRANT_CELL_FLOAT32, BRANT_CELL_BYTE, BRANT_CELL_UINT16, BRANT_CELL_UINT32 } brant_cell_type;
+typedef enum brant_cell_type {
+    BRANT_CELL_FLOAT32,
+    BRANT_CELL_BYTE,
+    BRANT_CELL_UINT16,
+    BRANT_CELL_UINT32,
+    BRANT_CELL_FLOAT64 /* runout rasters: a GeoTIFF has one type for all its bands, and a zone
+                          number of 32 bits does not fit a float32 */
+} brant_cell_type;
 
 typedef struct brant_band_spec {
     const char *description;  /* "reached_at_deg" */
@@ -114,6 +121,11 @@ brant_status brant_raster_block(brant_context *ctx, brant_raster *raster, int ba
 /* Flush and close, every step checked. */
 brant_status brant_raster_close(brant_context *ctx, brant_raster *raster);
 void brant_raster_abandon(brant_raster *raster); /* NULL allowed */
+
+/* The metadata item `key` of the raster at `path`; nothing is added to `value`
+ * where it has none. */
+brant_status brant_raster_tag(brant_context *ctx, const char *path, const char *key,
+                              brant_text *value);
 
 /* A whole array (window.rows*window.cols cells a band) as one raster. */
 brant_status brant_raster_write(brant_context *ctx, const char *path, const brant_grid *grid,

@@ -21,9 +21,16 @@
 void brant_horn_row(const brant_ground *ground, int col, int row, int n, const float *north,
                     const float *here, const float *south, float *slope, float *aspect);
 
-/* Fill the voids of a 3 x 3 window (row by row) as the one-sided estimate does:
- * linear extrapolation through the centre, or along the window's sides. False if
- * the centre is void or nothing can be extrapolated. */
+/* Horn's gradient itself: metres of rise per metre towards true east and towards
+ * true north, n out each, NaN where there is no slope. The rows as above. */
+void brant_gradient_row(const brant_ground *ground, int col, int row, int n, const float *north,
+                        const float *here, const float *south, float *rise_east,
+                        float *rise_north);
+
+/* Fill the voids of a 3 x 3 window (row by row) as the one-sided estimate does
+ * (gdaldem's -compute_edges): a missing row or column continues in a straight
+ * line, a lone void takes the centre's height. False if the centre is void or
+ * the cells around it lie on one line. */
 bool brant_complete_window(float window[9]);
 
 /* Elevation, slope and aspect of a window, in memory, window.rows*window.cols
@@ -73,7 +80,7 @@ const char *brant_octant_name(int octant); /* "N" ... "NW", "" for -1 */
 
 enum {
     BRANT_ZONE_SMALL = 1,    /* below min_area, with no neighbour to join */
-    BRANT_ZONE_CUT = 2,      /* touches a square's line */
+    BRANT_ZONE_CUT = 2,      /* on a square's line, with release ground beyond it */
     BRANT_ZONE_TRUNCATED = 4, /* its shadow met a void or the raster's edge */
     BRANT_ZONE_AT_VOID = 8   /* touches ground of unknown slope: it may go on there */
 };
@@ -123,14 +130,15 @@ void brant_zone_square_clear(brant_zone_square *square);
 /* Zones over several squares, faces joined. */
 typedef struct brant_zone_set {
     brant_squares squares;
-    brant_zone_square *square; /* squares.across*squares.down; number NULL where not read */
+    brant_zone_square *square; /* squares.across*squares.down; number NULL where not read;
+                                  its zones point into `zones`, NULL for numbers given */
     brant_zone *zones;         /* all of them by rising number; owned */
     size_t count;
 } brant_zone_set;
 
 /* Number the zones of the squares that `wanted` (across*down flags) names, on
- * ctx->threads threads, and join faces (cells touching, corners too, across
- * square lines as well). */
+ * ctx->threads threads, and join faces: zones whose mean aspects lie in the same octant
+ * and whose cells touch (corners too, across square lines as well). */
 brant_status brant_zone_set_build(brant_context *ctx, brant_source *source,
                                   const brant_ground *ground, const bool *wanted,
                                   const brant_zone_options *options, brant_zone_set *set);

@@ -145,7 +145,9 @@ typedef struct brant_above {
     bool on, edge;         /* the leg crosses it, is at its edge */
 } brant_above;
 
-/* A stretch of one kind. Boundaries lie half-way between samples. NaN or 0: not
+/* A stretch of one kind. Boundaries lie half-way between samples. A stretch shorter
+ * than twice edge_m between two worse ones is counted with the milder of them, so a
+ * leg's kind may be worse than a sample's in it, never milder. NaN or 0: not
  * applicable. */
 typedef struct brant_leg {
     uint32_t number;         /* 1..n along the route */

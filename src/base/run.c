@@ -13,7 +13,7 @@ typedef struct job {
     pthread_mutex_t lock;
     pthread_cond_t turn_passed;
     int64_t next;        /* the next item to hand out */
-    int64_t turn;        /* the item whose finish comes next */
+    int64_t turn;        /* items done; with a finish, the item whose turn it is */
     brant_status status; /* the first failure */
 } job;
 
@@ -52,10 +52,13 @@ static bool await_turn(job *j, int64_t item)
     return ours;
 }
 
+/* One more item is done. */
 static void pass_turn(job *j)
 {
     pthread_mutex_lock(&j->lock);
     j->turn++;
+    if (j->stage)
+        brant_progress(j->ctx, j->stage, (double)j->turn / (double)j->count);
     pthread_cond_broadcast(&j->turn_passed);
     pthread_mutex_unlock(&j->lock);
 }
@@ -67,16 +70,14 @@ static brant_status do_item(job *j, int index, int64_t item)
         status = j->work(j->ctx, j->user, index, item);
     if (status != BRANT_OK)
         return status;
-    if (!await_turn(j, item))
-        return BRANT_OK; /* somebody else's failure is already recorded */
-    if (j->finish)
+    if (j->finish) { /* without one nobody waits for a slower neighbour */
+        if (!await_turn(j, item))
+            return BRANT_OK; /* somebody else's failure is already recorded */
         status = j->finish(j->ctx, j->user, index, item);
-    if (status != BRANT_OK)
-        return status;
-    if (j->stage)
-        brant_progress(j->ctx, j->stage, (double)(item + 1) / (double)j->count);
-    pass_turn(j);
-    return BRANT_OK;
+    }
+    if (status == BRANT_OK)
+        pass_turn(j);
+    return status;
 }
 
 static void *work_loop(void *argument)

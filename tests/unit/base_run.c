@@ -1,0 +1,259 @@
+/* Items over threads: order of finish, first failure, stop, few items. */
+#include "brant/base.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#define ITEMS 500
+#define WORKERS_MAX 64
+
+typedef struct load {
+    int threads;                     /* workers that may appear */
+    int64_t bad_work, bad_finish;    /* items that fail, -1 for none */
+    int64_t stop_at;                 /* item whose work asks for a stop, -1 for none */
+    atomic_int work_done[ITEMS];     /* how often each item's work ran */
+    int finish_done[ITEMS];          /* only ever touched in turn */
+    int64_t holding[WORKERS_MAX];    /* the item a worker holds */
+    int64_t next;                    /* the item whose finish is due */
+    atomic_int in_finish;
+    double fraction;
+    int steps;
+} load;
+
+static void init_load(load *l, int threads)
+{
+    memset(l, 0, sizeof *l);
+    l->threads = threads;
+    l->bad_work = l->bad_finish = l->stop_at = -1;
+    for (int i = 0; i < WORKERS_MAX; i++)
+        l->holding[i] = -1;
+}
+
+/* Uneven work, so that items end out of order. */
+static void dawdle(int64_t item)
+{
+    struct timespec t = {0, (long)((item * 7919) % 13) * 20000};
+    nanosleep(&t, NULL);
+}
+
+static brant_status work(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    load *l = user;
+    if (worker < 0 || worker >= l->threads || item < 0 || item >= ITEMS)
+        return brant_fail(ctx, BRANT_ERR_INTERNAL, "worker %d, item %lld", worker,
+                          (long long)item);
+    l->holding[worker] = item;
+    dawdle(item);
+    atomic_fetch_add(&l->work_done[item], 1);
+    if (item == l->stop_at)
+        atomic_store(&ctx->stop, 1);
+    if (item == l->bad_work)
+        return brant_fail(ctx, BRANT_ERR_INPUT, "item %lld is bad", (long long)item);
+    return BRANT_OK;
+}
+
+static brant_status finish(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    load *l = user;
+    if (atomic_fetch_add(&l->in_finish, 1) != 0)
+        return brant_fail(ctx, BRANT_ERR_INTERNAL, "two finish at once");
+    if (item != l->next++)
+        return brant_fail(ctx, BRANT_ERR_INTERNAL, "item %lld out of turn", (long long)item);
+    if (l->holding[worker] != item) /* its buffers must still be its own */
+        return brant_fail(ctx, BRANT_ERR_INTERNAL, "item %lld finished by another worker",
+                          (long long)item);
+    l->finish_done[item]++;
+    atomic_fetch_sub(&l->in_finish, 1);
+    if (item == l->bad_finish)
+        return brant_fail(ctx, BRANT_ERR_IO, "cannot write item %lld", (long long)item);
+    return BRANT_OK;
+}
+
+static void progress(void *user, const char *stage, double fraction)
+{
+    load *l = user;
+    if (strcmp(stage, "stage") == 0 && fraction > l->fraction)
+        l->steps++;
+    l->fraction = fraction;
+}
+
+static void every_item_is_finished_once_and_in_order(void **state)
+{
+    static const int threads[] = {1, 2, 3, 8};
+    static load l;
+    (void)state;
+    for (size_t t = 0; t < sizeof threads / sizeof *threads; t++) {
+        brant_context ctx;
+        brant_context_init(&ctx);
+        init_load(&l, threads[t]);
+        ctx.threads = threads[t];
+        ctx.progress = progress;
+        ctx.user = &l;
+        assert_int_equal(brant_run(&ctx, "stage", ITEMS, work, finish, &l), BRANT_OK);
+        assert_string_equal(brant_message(&ctx), "");
+        for (int i = 0; i < ITEMS; i++) {
+            assert_int_equal(atomic_load(&l.work_done[i]), 1);
+            assert_int_equal(l.finish_done[i], 1);
+        }
+        assert_int_equal(l.steps, ITEMS); /* rising all the way */
+        assert_true(l.fraction == 1.0);
+        brant_context_clear(&ctx);
+    }
+}
+
+static void threads_do_share_the_work(void **state)
+{
+    static load l;
+    brant_context ctx;
+    int used = 0;
+    (void)state;
+    brant_context_init(&ctx);
+    init_load(&l, 4);
+    ctx.threads = 4;
+    assert_int_equal(brant_run(&ctx, NULL, ITEMS, work, NULL, &l), BRANT_OK);
+    for (int i = 0; i < 4; i++)
+        used += l.holding[i] >= 0;
+    assert_int_equal(used, 4);
+    brant_context_clear(&ctx);
+}
+
+/* Item 0 waits for all the others: only a run without a `finish` lets them pass. */
+static brant_status wait_for_the_rest(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    load *l = user;
+    (void)worker;
+    if (item > 0) {
+        atomic_fetch_add(&l->work_done[0], 1);
+        return BRANT_OK;
+    }
+    for (int i = 0; i < 10000 && atomic_load(&l->work_done[0]) < 19; i++)
+        dawdle(1);
+    if (atomic_load(&l->work_done[0]) < 19)
+        return brant_fail(ctx, BRANT_ERR_INTERNAL, "the others wait for item 0");
+    return BRANT_OK;
+}
+
+static void without_a_finish_nobody_waits(void **state)
+{
+    static load l;
+    brant_context ctx;
+    (void)state;
+    brant_context_init(&ctx);
+    init_load(&l, 2);
+    ctx.threads = 2;
+    ctx.progress = progress;
+    ctx.user = &l;
+    assert_int_equal(brant_run(&ctx, "stage", 20, wait_for_the_rest, NULL, &l), BRANT_OK);
+    assert_int_equal(l.steps, 20); /* progress rises all the same */
+    assert_true(l.fraction == 1.0);
+    brant_context_clear(&ctx);
+}
+
+static void more_threads_than_items(void **state)
+{
+    static load l;
+    brant_context ctx;
+    (void)state;
+    for (int items = 0; items <= 3; items++) {
+        brant_context_init(&ctx);
+        /* workers beyond the items are not started */
+        init_load(&l, items > 0 ? items : 1);
+        ctx.threads = 50;
+        assert_int_equal(brant_run(&ctx, NULL, items, work, finish, &l), BRANT_OK);
+        assert_int_equal(l.next, items);
+        brant_context_clear(&ctx);
+    }
+    brant_context_init(&ctx);
+    init_load(&l, 1);
+    ctx.threads = 0; /* at least one works */
+    assert_int_equal(brant_run(&ctx, NULL, 3, work, finish, &l), BRANT_OK);
+    assert_int_equal(l.next, 3);
+    brant_context_clear(&ctx);
+}
+
+static void a_failure_stops_everything(void **state)
+{
+    static const int threads[] = {1, 4};
+    static load l;
+    (void)state;
+    for (size_t t = 0; t < 2; t++) {
+        brant_context ctx;
+        brant_context_init(&ctx);
+        init_load(&l, threads[t]);
+        ctx.threads = threads[t];
+        l.bad_work = 100;
+        assert_int_equal(brant_run(&ctx, NULL, ITEMS, work, finish, &l), BRANT_ERR_INPUT);
+        assert_string_equal(brant_message(&ctx), "item 100 is bad");
+        assert_true(l.next <= 100);                            /* nothing at or past the bad one */
+        assert_int_equal(l.finish_done[100], 0);
+        assert_int_equal(atomic_load(&l.work_done[ITEMS - 1]), 0); /* and no new work */
+        brant_context_clear(&ctx);
+
+        brant_context_init(&ctx);
+        init_load(&l, threads[t]);
+        ctx.threads = threads[t];
+        l.bad_finish = 100;
+        assert_int_equal(brant_run(&ctx, NULL, ITEMS, work, finish, &l), BRANT_ERR_IO);
+        assert_string_equal(brant_message(&ctx), "cannot write item 100");
+        assert_int_equal(l.next, 101);
+        brant_context_clear(&ctx);
+    }
+}
+
+static brant_status fail_all(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    (void)user;
+    (void)worker;
+    return brant_fail(ctx, BRANT_ERR_INPUT, "item %lld", (long long)item);
+}
+
+static void of_many_failures_one_is_told(void **state)
+{
+    brant_context ctx;
+    (void)state;
+    brant_context_init(&ctx);
+    ctx.threads = 8;
+    assert_int_equal(brant_run(&ctx, NULL, ITEMS, fail_all, NULL, NULL), BRANT_ERR_INPUT);
+    assert_memory_equal(brant_message(&ctx), "item ", 5);
+    brant_context_clear(&ctx);
+}
+
+static void the_stop_flag_stops(void **state)
+{
+    static const int threads[] = {1, 4};
+    static load l;
+    (void)state;
+    for (size_t t = 0; t < 2; t++) {
+        brant_context ctx;
+        brant_context_init(&ctx);
+        init_load(&l, threads[t]);
+        ctx.threads = threads[t];
+        l.stop_at = 100;
+        assert_int_equal(brant_run(&ctx, NULL, ITEMS, work, finish, &l), BRANT_ERR_INTERRUPTED);
+        assert_string_equal(brant_message(&ctx), "interrupted");
+        assert_int_equal(atomic_load(&l.work_done[ITEMS - 1]), 0);
+        brant_context_clear(&ctx);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_item_is_finished_once_and_in_order),
+        cmocka_unit_test(threads_do_share_the_work),
+        cmocka_unit_test(without_a_finish_nobody_waits),
+        cmocka_unit_test(more_threads_than_items),
+        cmocka_unit_test(a_failure_stops_everything),
+        cmocka_unit_test(of_many_failures_one_is_told),
+        cmocka_unit_test(the_stop_flag_stops),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
