@@ -1,0 +1,213 @@
+/* Zones over several squares. */
+#include "set.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+brant_status brant_set_begin(brant_context *ctx, brant_zone_set *set, const brant_source *source,
+                             const bool *wanted, int **indices, int *count)
+{
+    *set = (brant_zone_set){0};
+    *indices = NULL;
+    *count = 0;
+    brant_status status = brant_squares_of(ctx, source->cols, source->rows, &set->squares);
+    if (status != BRANT_OK)
+        return status;
+    const int squares = set->squares.across * set->squares.down;
+    set->square = brant_alloc(ctx, (size_t)squares, sizeof *set->square);
+    *indices = brant_alloc(ctx, (size_t)squares, sizeof **indices);
+    if (!set->square || !*indices)
+        return BRANT_ERR_MEMORY;
+    for (int i = 0; i < squares; i++) {
+        set->square[i].window = brant_square_window(&set->squares, i, source->cols, source->rows);
+        if (wanted[i])
+            (*indices)[(*count)++] = i;
+    }
+    return BRANT_OK;
+}
+
+/* ---- look-up ------------------------------------------------------------ */
+
+uint32_t brant_zone_set_at(const brant_zone_set *set, int col, int row)
+{
+    if (col < 0 || row < 0 || col / BRANT_SQUARE >= set->squares.across ||
+        row / BRANT_SQUARE >= set->squares.down)
+        return 0;
+    const brant_zone_square *square =
+        &set->square[row / BRANT_SQUARE * set->squares.across + col / BRANT_SQUARE];
+    if (!square->number || !brant_window_has(&square->window, col, row))
+        return 0;
+    return square->number[(size_t)(row - square->window.row) * (size_t)square->window.cols +
+                          (size_t)(col - square->window.col)];
+}
+
+brant_zone *brant_zone_set_find(const brant_zone_set *set, uint32_t number)
+{
+    size_t low = 0, high = set->count;
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        if (set->zones[middle].number < number)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low < set->count && set->zones[low].number == number ? &set->zones[low] : NULL;
+}
+
+void brant_zone_set_clear(brant_zone_set *set)
+{
+    for (int i = 0; set->square && i < set->squares.across * set->squares.down; i++)
+        free(set->square[i].number); /* their zones lie in set->zones */
+    free(set->square);
+    free(set->zones);
+    *set = (brant_zone_set){0};
+}
+
+/* ---- faces -------------------------------------------------------------- */
+
+/* In steep country all release ground hangs together over ridges and round bowls; a
+ * face that was all of it would be one figure for a whole massif. A face is therefore
+ * what a skier means by it: touching zones that face the same octant, whatever cut or
+ * split them. */
+
+typedef struct faces {
+    const brant_zone_set *set;
+    size_t *parent;            /* by place in set->zones; a root is the first of its face */
+    uint32_t last_a, last_b;   /* the pair joined last: neighbours come in rows */
+} faces;
+
+static size_t find(size_t *parent, size_t i)
+{
+    while (parent[i] != i) {
+        parent[i] = parent[parent[i]];
+        i = parent[i];
+    }
+    return i;
+}
+
+static void touch(faces *f, uint32_t a, uint32_t b)
+{
+    if (b == 0 || a == b || (a == f->last_a && b == f->last_b))
+        return;
+    f->last_a = a;
+    f->last_b = b;
+    const brant_zone *x = brant_zone_set_find(f->set, a), *y = brant_zone_set_find(f->set, b);
+    if (brant_octant(x->aspect_deg) != brant_octant(y->aspect_deg))
+        return;
+    size_t i = find(f->parent, (size_t)(x - f->set->zones));
+    size_t j = find(f->parent, (size_t)(y - f->set->zones));
+    if (i < j)
+        f->parent[j] = i;
+    else
+        f->parent[i] = j;
+}
+
+/* Join what touches a cell on its right and below; the other four neighbours
+ * have looked at it already, or will. */
+static void touch_across_line(faces *f, uint32_t number, int col, int row)
+{
+    touch(f, number, brant_zone_set_at(f->set, col + 1, row));
+    for (int c = col - 1; c <= col + 1; c++)
+        touch(f, number, brant_zone_set_at(f->set, c, row + 1));
+}
+
+static void touch_in_square(faces *f, const brant_zone_square *square)
+{
+    const int cols = square->window.cols, rows = square->window.rows;
+    for (int r = 0; r < rows; r++) {
+        const uint32_t *number = square->number + (size_t)r * (size_t)cols;
+        for (int c = 0; c < cols; c++) {
+            if (number[c] == 0)
+                continue;
+            if (c == 0 || c == cols - 1 || r == rows - 1) {
+                touch_across_line(f, number[c], square->window.col + c, square->window.row + r);
+                continue;
+            }
+            touch(f, number[c], number[c + 1]);
+            for (int below = cols - 1; below <= cols + 1; below++)
+                touch(f, number[c], number[c + below]);
+        }
+    }
+}
+
+brant_status brant_set_join_faces(brant_context *ctx, brant_zone_set *set)
+{
+    faces f = {.set = set, .parent = brant_alloc(ctx, set->count, sizeof *f.parent)};
+    if (!f.parent)
+        return BRANT_ERR_MEMORY;
+    for (size_t i = 0; i < set->count; i++)
+        f.parent[i] = i;
+    for (int i = 0; i < set->squares.across * set->squares.down; i++)
+        if (set->square[i].number)
+            touch_in_square(&f, &set->square[i]);
+    for (size_t i = 0; i < set->count; i++)
+        set->zones[i].face_m2 = 0.0;
+    for (size_t i = 0; i < set->count; i++)
+        set->zones[find(f.parent, i)].face_m2 += set->zones[i].area_m2;
+    for (size_t i = 0; i < set->count; i++) {
+        const brant_zone *first = &set->zones[find(f.parent, i)];
+        set->zones[i].face = first->number;
+        set->zones[i].face_m2 = first->face_m2;
+    }
+    free(f.parent);
+    return BRANT_OK;
+}
+
+/* ---- from the ground ---------------------------------------------------- */
+
+typedef struct build {
+    brant_zone_set *set;
+    brant_source *source;
+    const brant_ground *ground;
+    const brant_zone_options *options;
+    const int *indices;
+} build;
+
+static brant_status build_square(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    build *b = user;
+    const int index = b->indices[item];
+    (void)worker;
+    return brant_zones_of_square(ctx, b->source, b->ground, &b->set->squares, index, b->options,
+                                 &b->set->square[index]);
+}
+
+/* Move the squares' zones into one array, the squares then point into it. */
+static brant_status gather_zones(brant_context *ctx, brant_zone_set *set, const int *indices,
+                                 int count)
+{
+    size_t total = 0;
+    for (int i = 0; i < count; i++)
+        total += set->square[indices[i]].count;
+    set->zones = brant_alloc(ctx, total, sizeof *set->zones);
+    for (int i = 0; i < count; i++) {
+        brant_zone_square *square = &set->square[indices[i]];
+        brant_zone *moved = set->zones ? set->zones + set->count : NULL;
+        if (moved && square->count > 0)
+            memcpy(moved, square->zones, square->count * sizeof *moved);
+        free(square->zones);
+        square->zones = moved;
+        set->count += set->zones ? square->count : 0;
+    }
+    return set->zones ? BRANT_OK : BRANT_ERR_MEMORY;
+}
+
+brant_status brant_zone_set_build(brant_context *ctx, brant_source *source,
+                                  const brant_ground *ground, const bool *wanted,
+                                  const brant_zone_options *options, brant_zone_set *set)
+{
+    int *indices, count;
+    brant_status status = brant_set_begin(ctx, set, source, wanted, &indices, &count);
+    if (status == BRANT_OK) {
+        build b = {set, source, ground, options, indices};
+        status = brant_run(ctx, "zones", count, build_square, NULL, &b);
+        brant_status gathered = gather_zones(ctx, set, indices, count);
+        status = status != BRANT_OK ? status : gathered;
+    }
+    if (status == BRANT_OK)
+        status = brant_set_join_faces(ctx, set);
+    if (status != BRANT_OK)
+        brant_zone_set_clear(set);
+    free(indices);
+    return status;
+}
