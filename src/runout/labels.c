@@ -1,0 +1,217 @@
+#include "labels.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+void labels_init(labels *l, brant_flow *flow)
+{
+    memset(l, 0, sizeof *l);
+    l->flow = flow;
+    l->base = 2; /* even; 0 in a fresh tile is "never" */
+}
+
+void labels_clear(labels *l)
+{
+    for (size_t i = 0; i < l->tile_have; i++)
+        free(l->tile[i]);
+    free(l->tile);
+    free(l->hash);
+    free(l->label);
+    free(l->heap);
+}
+
+static void wipe_tiles(labels *l)
+{
+    for (size_t i = 0; i < l->tile_have; i++)
+        memset(l->tile[i]->id, 0, sizeof l->tile[i]->id);
+    l->base = 2;
+}
+
+void labels_begin(labels *l)
+{
+    if (l->base > UINT32_MAX / 2)
+        wipe_tiles(l);
+    l->label_count = l->heap_count = 0;
+}
+
+void labels_end(labels *l)
+{
+    for (size_t i = 0; i < l->tile_count; i++)
+        flow_unpin(l->flow, l->tile[i]->pcol, l->tile[i]->prow);
+    if (l->hash)
+        memset(l->hash, 0, l->hash_size * sizeof *l->hash);
+    l->tile_count = 0;
+    l->last = NULL;
+    l->base += 2 * (uint32_t)l->label_count;
+}
+
+/* ---- tiles -------------------------------------------------------------- */
+
+static size_t hash_place(const labels *l, int pcol, int prow)
+{
+    uint32_t h = (uint32_t)pcol * 2654435761u ^ (uint32_t)prow * 2246822519u;
+    h ^= h >> 15;
+    return h & (l->hash_size - 1);
+}
+
+static void hash_insert(labels *l, size_t index)
+{
+    size_t at = hash_place(l, l->tile[index]->pcol, l->tile[index]->prow);
+    while (l->hash[at])
+        at = (at + 1) & (l->hash_size - 1);
+    l->hash[at] = (uint32_t)index + 1;
+}
+
+/* Keep the table at most half full. */
+static brant_status hash_reserve(brant_context *ctx, labels *l)
+{
+    if (2 * (l->tile_count + 1) <= l->hash_size)
+        return BRANT_OK;
+    size_t size = l->hash_size ? 2 * l->hash_size : 256;
+    uint32_t *hash = brant_alloc(ctx, size, sizeof *hash);
+    if (!hash)
+        return BRANT_ERR_MEMORY;
+    free(l->hash);
+    l->hash = hash;
+    l->hash_size = size;
+    for (size_t i = 0; i < l->tile_count; i++)
+        hash_insert(l, i);
+    return BRANT_OK;
+}
+
+/* The next spare tile, made if there is none. */
+static brant_status spare_tile(brant_context *ctx, labels *l, tile **out)
+{
+    if (l->tile_count == l->tile_have) {
+        if (brant_grow(ctx, &l->tile, &l->tile_capacity, l->tile_have + 1, sizeof *l->tile) !=
+            BRANT_OK)
+            return BRANT_ERR_MEMORY;
+        tile *made = brant_alloc(ctx, 1, sizeof *made);
+        if (!made)
+            return BRANT_ERR_MEMORY;
+        l->tile[l->tile_have++] = made;
+    }
+    *out = l->tile[l->tile_count];
+    return BRANT_OK;
+}
+
+static brant_status add_tile(brant_context *ctx, labels *l, int pcol, int prow, tile **out)
+{
+    brant_status status = hash_reserve(ctx, l);
+    if (status == BRANT_OK)
+        status = spare_tile(ctx, l, out);
+    if (status == BRANT_OK)
+        status = flow_pin(ctx, l->flow, pcol, prow, &(*out)->ground);
+    if (status != BRANT_OK)
+        return status;
+    (*out)->pcol = pcol;
+    (*out)->prow = prow;
+    hash_insert(l, l->tile_count++);
+    return BRANT_OK;
+}
+
+static tile *find_tile(labels *l, int pcol, int prow)
+{
+    if (l->last && l->last->pcol == pcol && l->last->prow == prow)
+        return l->last;
+    if (!l->hash_size)
+        return NULL;
+    for (size_t at = hash_place(l, pcol, prow); l->hash[at]; at = (at + 1) & (l->hash_size - 1)) {
+        tile *t = l->tile[l->hash[at] - 1];
+        if (t->pcol == pcol && t->prow == prow)
+            return t;
+    }
+    return NULL;
+}
+
+brant_status labels_tile(brant_context *ctx, labels *l, int col, int row, tile **out)
+{
+    int pcol = col >> PAGE_SHIFT, prow = row >> PAGE_SHIFT;
+    brant_status status = BRANT_OK;
+    *out = find_tile(l, pcol, prow);
+    if (!*out)
+        status = add_tile(ctx, l, pcol, prow, out);
+    if (status == BRANT_OK)
+        l->last = *out;
+    return status;
+}
+
+/* ---- queue -------------------------------------------------------------- */
+
+static bool before(entry a, entry b)
+{
+    return a.priority > b.priority || (a.priority == b.priority && a.index < b.index);
+}
+
+/* A heap of fan-out 4: half the levels of a binary one, and siblings share a line. */
+static brant_status push(brant_context *ctx, labels *l, entry e)
+{
+    brant_status status = brant_grow(ctx, &l->heap, &l->heap_capacity, l->heap_count + 1,
+                                     sizeof *l->heap);
+    if (status != BRANT_OK)
+        return status;
+    size_t i = l->heap_count++;
+    while (i > 0 && before(e, l->heap[(i - 1) / 4])) {
+        l->heap[i] = l->heap[(i - 1) / 4];
+        i = (i - 1) / 4;
+    }
+    l->heap[i] = e;
+    return BRANT_OK;
+}
+
+static entry pop(labels *l)
+{
+    entry top = l->heap[0], e = l->heap[--l->heap_count];
+    size_t i = 0;
+    for (;;) {
+        size_t first = 4 * i + 1, best = first;
+        if (first >= l->heap_count)
+            break;
+        for (size_t k = first + 1; k < first + 4 && k < l->heap_count; k++)
+            if (before(l->heap[k], l->heap[best]))
+                best = k;
+        if (!before(l->heap[best], e))
+            break;
+        l->heap[i] = l->heap[best];
+        i = best;
+    }
+    l->heap[i] = e;
+    return top;
+}
+
+bool labels_next(labels *l, entry *out)
+{
+    if (l->heap_count == 0)
+        return false;
+    *out = pop(l);
+    return true;
+}
+
+/* ---- labels ------------------------------------------------------------- */
+
+brant_status labels_put(brant_context *ctx, labels *l, tile *t, size_t cell, const label *put,
+                        uint64_t priority)
+{
+    uint32_t *id = &t->id[put->mode][cell];
+    bool releases = put->releases;
+    if (*id < l->base) {
+        brant_status status = brant_grow(ctx, &l->label, &l->label_capacity, l->label_count + 1,
+                                         sizeof *l->label);
+        if (status != BRANT_OK)
+            return status;
+        *id = l->base + 2 * (uint32_t)l->label_count++;
+    } else {
+        releases = releases || labels_held(l, t, cell, put->mode)->releases;
+    }
+    uint32_t index = (*id - l->base) / 2;
+    l->label[index] = *put;
+    l->label[index].releases = releases;
+    return push(ctx, l, (entry){priority, index});
+}
+
+void labels_settle(labels *l, tile *t, size_t cell, label *settled)
+{
+    (void)l;
+    settled->settled = 1;
+    t->id[settled->mode][cell] |= 1;
+}

@@ -1,0 +1,9 @@
+#ifndef BRANT_RUNOUT_PAGE_H
+#define BRANT_RUNOUT_PAGE_H
+
+#include "flow.h"
+
+brant_status page_compute(brant_context *ctx, brant_source *source, const brant_ground *ground,
+                          int pcol, int prow, flow_page *page);
+
+#endif
