@@ -1,0 +1,199 @@
+/* The zones that each leg meets: on it, at its edge, or reaching it from above. */
+#include "legs.h"
+#include "place.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+/* What one sample, then one leg, has to do with a zone. */
+typedef struct meeting_zone {
+    uint32_t zone;
+    float reached_at_deg; /* 0: it does not reach */
+    float head_m;         /* NaN: it does not reach */
+    bool on, edge;
+} meeting_zone;
+
+typedef struct collector {
+    brant_context *ctx;
+    const brant_meeting *meeting;
+    brant_tour *tour;
+    meeting_zone *found;
+    size_t count, capacity;
+    size_t above_capacity;
+} collector;
+
+/* ---- collecting --------------------------------------------------------- */
+
+static brant_status add_found(collector *c, meeting_zone found)
+{
+    brant_status status =
+        brant_grow(c->ctx, &c->found, &c->capacity, c->count + 1, sizeof *c->found);
+    if (status == BRANT_OK)
+        c->found[c->count++] = found;
+    return status;
+}
+
+/* The zone underfoot, and the other zones within the edge distance. */
+static brant_status collect_near(collector *c, const brant_place *place)
+{
+    double edge = c->meeting->options.edge_m;
+    brant_window around = brant_place_around(place, edge);
+    uint32_t own = brant_zone_set_at(c->meeting->zones, place->col, place->row), last = 0;
+    brant_status status = BRANT_OK;
+    if (own > 0)
+        status = add_found(c, (meeting_zone){.zone = own, .head_m = NAN, .on = true});
+    for (int row = around.row; row < around.row + around.rows; row++) {
+        for (int col = around.col; col < around.col + around.cols && status == BRANT_OK; col++) {
+            uint32_t zone = brant_zone_set_at(c->meeting->zones, col, row);
+            if (zone == 0 || zone == own || zone == last ||
+                brant_place_distance(place, col, row) > edge)
+                continue;
+            last = zone; /* merge() takes care of the rest, this of most */
+            status = add_found(c, (meeting_zone){.zone = zone, .head_m = NAN, .edge = true});
+        }
+    }
+    return status;
+}
+
+static brant_status collect_hits(collector *c, const brant_fact *fact)
+{
+    brant_status status = BRANT_OK;
+    for (size_t i = 0; i < fact->hits && status == BRANT_OK; i++) {
+        const brant_hit *hit = &c->meeting->hits[fact->first_hit + i];
+        status = add_found(c, (meeting_zone){.zone = hit->zone,
+                                             .reached_at_deg = hit->reached_at_deg,
+                                             .head_m = hit->head_m});
+    }
+    return status;
+}
+
+static brant_status collect(collector *c, const brant_leg *leg)
+{
+    brant_place place, before = {0};
+    brant_status status = BRANT_OK;
+    c->count = 0;
+    for (size_t k = 0; k < leg->samples && status == BRANT_OK; k++) {
+        size_t i = leg->first_sample + k;
+        brant_place_of(c->meeting, &c->tour->track.samples[i], &place);
+        if (!place.on_earth)
+            continue;
+        status = collect_near(c, &place);
+        bool same_cell = before.on_earth && before.col == place.col && before.row == place.row;
+        if (status == BRANT_OK && !same_cell)
+            status = collect_hits(c, &c->tour->facts[i]);
+        before = place;
+    }
+    return status;
+}
+
+/* ---- one entry a zone --------------------------------------------------- */
+
+static int by_zone(const void *a, const void *b)
+{
+    const meeting_zone *x = a, *y = b;
+    return (x->zone > y->zone) - (x->zone < y->zone);
+}
+
+static void merge(collector *c)
+{
+    size_t merged = 0;
+    if (c->count > 0)
+        qsort(c->found, c->count, sizeof *c->found, by_zone);
+    for (size_t i = 0; i < c->count; i++) {
+        const meeting_zone *from = &c->found[i];
+        if (merged == 0 || c->found[merged - 1].zone != from->zone) {
+            c->found[merged++] = *from;
+            continue;
+        }
+        meeting_zone *to = &c->found[merged - 1];
+        to->reached_at_deg = fmaxf(to->reached_at_deg, from->reached_at_deg);
+        to->head_m = fmaxf(to->head_m, from->head_m); /* fmaxf passes NaN over */
+        to->on |= from->on;
+        to->edge |= from->edge;
+    }
+    c->count = merged;
+}
+
+static int by_reach(const void *a, const void *b)
+{
+    const brant_above *x = a, *y = b;
+    if (x->reached_at_deg != y->reached_at_deg)
+        return x->reached_at_deg < y->reached_at_deg ? 1 : -1;
+    return (x->zone->number > y->zone->number) - (x->zone->number < y->zone->number);
+}
+
+static brant_status add_above(collector *c, brant_leg *leg)
+{
+    brant_tour *tour = c->tour;
+    brant_status status = brant_grow(c->ctx, &tour->above, &c->above_capacity,
+                                     tour->above_count + c->count, sizeof *tour->above);
+    if (status)
+        return status;
+    leg->first_above = tour->above_count;
+    leg->aboves = c->count;
+    for (size_t i = 0; i < c->count; i++) {
+        const meeting_zone *found = &c->found[i];
+        const brant_zone *zone = brant_zone_set_find(c->meeting->zones, found->zone);
+        if (!zone)
+            return brant_fail(c->ctx, BRANT_ERR_INTERNAL, "zone %lu is met but not known",
+                              (unsigned long)found->zone);
+        tour->above[tour->above_count++] =
+            (brant_above){.leg = leg->number,
+                          .zone = zone,
+                          .reached_at_deg = found->on ? 90 : found->reached_at_deg,
+                          .head_m = found->head_m,
+                          .on = found->on,
+                          .edge = found->edge};
+    }
+    if (c->count > 0)
+        qsort(tour->above + leg->first_above, c->count, sizeof *tour->above, by_reach);
+    return BRANT_OK;
+}
+
+/* ---- what follows for the leg ------------------------------------------- */
+
+/* True if `a` says more about the leg than `b`: larger face, then steeper reach,
+ * then lower number. */
+static bool governs(const brant_above *a, const brant_above *b)
+{
+    if (a->zone->face_m2 != b->zone->face_m2)
+        return a->zone->face_m2 > b->zone->face_m2;
+    if (a->reached_at_deg != b->reached_at_deg)
+        return a->reached_at_deg > b->reached_at_deg;
+    return a->zone->number < b->zone->number;
+}
+
+static void conclude(const brant_meeting *meeting, const brant_above *above, brant_leg *leg)
+{
+    const brant_above *governing = NULL;
+    for (size_t i = 0; i < leg->aboves; i++, above++) {
+        bool reaches = (double)above->reached_at_deg >= meeting->options.reach_angle_deg;
+        if (!above->on) {
+            leg->reached_at_deg = fmaxf(leg->reached_at_deg, above->reached_at_deg);
+            if (reaches) {
+                leg->zones_above++;
+                leg->area_above_m2 += above->zone->area_m2;
+                leg->head_m = fmaxf(leg->head_m, above->head_m);
+            }
+        }
+        if ((reaches || above->on || above->edge) && (!governing || governs(above, governing)))
+            governing = above;
+    }
+    leg->governing = governing ? governing->zone : NULL;
+}
+
+brant_status brant_legs_above(brant_context *ctx, const brant_meeting *meeting, brant_tour *tour)
+{
+    collector c = {.ctx = ctx, .meeting = meeting, .tour = tour};
+    brant_status status = BRANT_OK;
+    for (size_t i = 0; i < tour->leg_count && status == BRANT_OK; i++) {
+        status = collect(&c, &tour->legs[i]);
+        merge(&c);
+        if (status == BRANT_OK)
+            status = add_above(&c, &tour->legs[i]);
+        if (status == BRANT_OK)
+            conclude(meeting, tour->above + tour->legs[i].first_above, &tour->legs[i]);
+    }
+    free(c.found);
+    return status;
+}

@@ -1,0 +1,25 @@
+/* The parts of brant_tour_build. Each fills fields of a tour whose track and
+ * facts are set; the tour owns what they allocate. */
+#ifndef BRANT_TOUR_LEGS_H
+#define BRANT_TOUR_LEGS_H
+
+#include "brant/tour.h"
+
+/* Metres of the route that sample `i` stands for: half-way to both neighbours. */
+double brant_sample_metres(const brant_track *track, size_t i);
+
+/* Give stretches shorter than `shorter_than` metres between two worse ones the milder
+ * of their kinds. `kinds` has one a sample of the track. */
+brant_status brant_legs_fill_dips(brant_context *ctx, const brant_track *track,
+                                  double shorter_than, brant_kind *kinds);
+/* Cut the route into legs: number, kind, samples, from and to. */
+brant_status brant_legs_cut(brant_context *ctx, const brant_meeting *meeting, brant_tour *tour);
+/* What follows from each leg's own samples, and the sums over the tour. */
+brant_status brant_legs_measure(brant_context *ctx, const brant_meeting *meeting,
+                                brant_tour *tour);
+/* The zones each leg meets: tour->above, and what follows from it. */
+brant_status brant_legs_above(brant_context *ctx, const brant_meeting *meeting, brant_tour *tour);
+/* The order of legs, worst first. */
+brant_status brant_legs_rank(brant_context *ctx, brant_tour *tour);
+
+#endif

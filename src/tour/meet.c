@@ -1,0 +1,250 @@
+/* What the model says at each sample of a route. */
+#include "brant/tour.h"
+#include "place.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define ON_RELEASE (BRANT_IS(BRANT_KIND_CROSSES) | BRANT_IS(BRANT_KIND_OVER_BAND))
+
+const char *brant_kind_name(brant_kind kind)
+{
+    static const char *const names[BRANT_KINDS] = {"unknown", "crosses", "over-band",  "edge",
+                                                   "under",   "remote",  "none-found"};
+    return (unsigned)kind < BRANT_KINDS ? names[kind] : "";
+}
+
+/* Room for the search of connected ground, kept from sample to sample. */
+typedef struct meeter {
+    brant_context *ctx;
+    const brant_meeting *meeting;
+    uint8_t *seen;
+    int *queue; /* cells of the window, row by row */
+    size_t seen_capacity, queue_capacity;
+} meeter;
+
+/* ---- the sample's own cell ---------------------------------------------- */
+
+/* Bilinear between the four nearest cell centres, NaN if one that counts is void. */
+static float elevation_at(const brant_place *place)
+{
+    const brant_field *field = place->meeting->field;
+    double u = place->at_col - 0.5, v = place->at_row - 0.5, sum = 0;
+    int col = (int)floor(u), row = (int)floor(v);
+    u -= col;
+    v -= row;
+    double weights[4] = {(1 - u) * (1 - v), u * (1 - v), (1 - u) * v, u * v};
+    for (int i = 0; i < 4; i++)
+        if (weights[i] > 0)
+            sum += weights[i] * (double)brant_cell_value(field, field->elevation, col + i % 2,
+                                                         row + i / 2);
+    return (float)sum;
+}
+
+static void look_at_cell(const brant_place *place, brant_fact *fact)
+{
+    const brant_meeting *meeting = place->meeting;
+    const brant_field *field = meeting->field;
+    const brant_window *window = &field->window;
+    const brant_band *band = &meeting->options.band;
+    fact->elevation_m = elevation_at(place);
+    fact->slope_deg = brant_cell_value(field, field->slope, place->col, place->row);
+    fact->aspect_deg = brant_cell_value(field, field->aspect, place->col, place->row);
+    fact->zone = brant_zone_set_at(meeting->zones, place->col, place->row);
+    if (isnan(fact->slope_deg))
+        fact->is |= BRANT_IS(BRANT_KIND_UNKNOWN);
+    else if (fact->slope_deg > band->high)
+        fact->is |= BRANT_IS(BRANT_KIND_OVER_BAND);
+    else if (fact->slope_deg >= band->low || fact->zone > 0) /* a zone drawn on gentle ground */
+        fact->is |= BRANT_IS(BRANT_KIND_CROSSES);
+    if (brant_window_has(window, place->col, place->row) &&
+        meeting->unknown_above[(size_t)(place->row - window->row) * (size_t)window->cols +
+                               (size_t)(place->col - window->col)])
+        fact->is |= BRANT_UNKNOWN_ABOVE;
+}
+
+/* ---- the edge ----------------------------------------------------------- */
+
+/* Release ground and unknown ground within the edge distance. A cell without a
+ * slope may be release ground: void, beside a void, or off the raster. */
+static void look_around(const brant_place *place, brant_fact *fact)
+{
+    const brant_meeting *meeting = place->meeting;
+    const brant_field *field = meeting->field;
+    double edge = meeting->options.edge_m, nearest = INFINITY;
+    brant_window around = brant_place_around(place, edge);
+    uint32_t nearest_zone = 0;
+    for (int row = around.row; row < around.row + around.rows; row++) {
+        for (int col = around.col; col < around.col + around.cols; col++) {
+            bool unknown = isnan(brant_cell_value(field, field->slope, col, row));
+            bool releases = brant_cell_releases(meeting, col, row);
+            if (!unknown && !releases)
+                continue;
+            double distance = brant_place_distance(place, col, row);
+            if (distance > edge)
+                continue;
+            if (unknown)
+                fact->is |= BRANT_UNKNOWN_ABOVE;
+            if (releases && !(fact->is & ON_RELEASE))
+                fact->is |= BRANT_IS(BRANT_KIND_EDGE);
+            uint32_t zone = releases ? brant_zone_set_at(meeting->zones, col, row) : 0;
+            if (zone > 0 && (distance < nearest || (distance == nearest && zone < nearest_zone))) {
+                nearest = distance;
+                nearest_zone = zone;
+            }
+        }
+    }
+    if (fact->zone == 0)
+        fact->zone = nearest_zone;
+}
+
+/* ---- from above --------------------------------------------------------- */
+
+static void look_above(const brant_place *place, brant_fact *fact)
+{
+    const brant_meeting *meeting = place->meeting;
+    size_t first, count;
+    uint32_t steepest_zone = 0;
+    brant_place_hits(place, &first, &count);
+    fact->first_hit = (uint32_t)first;
+    fact->hits = (uint32_t)count;
+    for (size_t i = first; i < first + count; i++) {
+        const brant_hit *hit = &meeting->hits[i];
+        if (hit->reached_at_deg > fact->reached_at_deg) { /* hits are by rising zone */
+            fact->reached_at_deg = hit->reached_at_deg;
+            steepest_zone = hit->zone;
+        }
+        if ((double)hit->reached_at_deg < meeting->options.reach_angle_deg)
+            continue;
+        fact->is |= BRANT_IS(BRANT_KIND_UNDER);
+        if (hit->head_m > fact->head_m)
+            fact->head_m = hit->head_m;
+    }
+    if (fact->zone == 0)
+        fact->zone = steepest_zone;
+}
+
+/* ---- remote ------------------------------------------------------------- */
+
+static brant_status make_room(meeter *m, const brant_window *around)
+{
+    size_t cells = (size_t)around->cols * (size_t)around->rows;
+    brant_status status =
+        brant_grow(m->ctx, &m->seen, &m->seen_capacity, cells, sizeof *m->seen);
+    if (status == BRANT_OK)
+        status = brant_grow(m->ctx, &m->queue, &m->queue_capacity, cells, sizeof *m->queue);
+    if (status == BRANT_OK)
+        memset(m->seen, 0, cells);
+    return status;
+}
+
+/* Look at the neighbours of a connected cell: true if one is release ground,
+ * else the steep ones join the queue's end. */
+static bool spread(meeter *m, const brant_place *place, const brant_window *around, int at,
+                   size_t *end)
+{
+    const brant_meeting *meeting = m->meeting;
+    const brant_field *field = meeting->field;
+    int at_col = around->col + at % around->cols, at_row = around->row + at / around->cols;
+    for (int i = 0; i < 9; i++) {
+        int col = at_col + i % 3 - 1, row = at_row + i / 3 - 1;
+        if (!brant_window_has(around, col, row))
+            continue;
+        int cell = (row - around->row) * around->cols + col - around->col;
+        if (m->seen[cell])
+            continue;
+        m->seen[cell] = 1;
+        bool releases = brant_cell_releases(meeting, col, row);
+        bool steep = (double)brant_cell_value(field, field->slope, col, row) >
+                     meeting->options.remote_slope_deg;
+        if ((!releases && !steep) ||
+            brant_place_distance(place, col, row) > meeting->options.remote_m)
+            continue;
+        if (releases)
+            return true;
+        m->queue[(*end)++] = cell;
+    }
+    return false;
+}
+
+/* Breadth first over ground that is steep enough to carry a fracture, from the
+ * sample's cell on (which may be gentler) and no further than the distance. */
+static brant_status look_for_remote(meeter *m, const brant_place *place, brant_fact *fact)
+{
+    brant_window around = brant_place_around(place, m->meeting->options.remote_m);
+    if (around.cols == 0 || (fact->is & ON_RELEASE))
+        return BRANT_OK;
+    brant_status status = make_room(m, &around);
+    if (status)
+        return status;
+    size_t end = 0;
+    int start = (place->row - around.row) * around.cols + place->col - around.col;
+    m->seen[start] = 1;
+    m->queue[end++] = start;
+    for (size_t next = 0; next < end; next++) {
+        if (spread(m, place, &around, m->queue[next], &end)) {
+            fact->is |= BRANT_IS(BRANT_KIND_REMOTE);
+            break;
+        }
+    }
+    return BRANT_OK;
+}
+
+/* ---- all of it ---------------------------------------------------------- */
+
+/* The first kind that holds. Where none does and something unknown may lie
+ * above, that is not 'none found'. */
+static void name_kind(brant_fact *fact)
+{
+    if (fact->is == 0)
+        fact->is = BRANT_IS(BRANT_KIND_NONE_FOUND);
+    fact->kind = BRANT_KIND_UNKNOWN;
+    for (int kind = 0; kind < BRANT_KINDS; kind++) {
+        if (fact->is & BRANT_IS(kind)) {
+            fact->kind = (brant_kind)kind;
+            break;
+        }
+    }
+}
+
+static brant_status meet_sample(meeter *m, const brant_sample *sample, brant_fact *fact)
+{
+    brant_place place;
+    brant_status status = BRANT_OK;
+    *fact = (brant_fact){.elevation_m = NAN, .slope_deg = NAN, .aspect_deg = NAN};
+    brant_place_of(m->meeting, sample, &place);
+    if (place.on_earth) {
+        look_at_cell(&place, fact);
+        look_around(&place, fact);
+        look_above(&place, fact);
+        status = look_for_remote(m, &place, fact);
+    } else {
+        fact->is = BRANT_IS(BRANT_KIND_UNKNOWN) | BRANT_UNKNOWN_ABOVE;
+    }
+    name_kind(fact);
+    return status;
+}
+
+brant_status brant_meet(brant_context *ctx, const brant_meeting *meeting, const brant_track *track,
+                        brant_fact **facts)
+{
+    meeter m = {.ctx = ctx, .meeting = meeting};
+    brant_status status = BRANT_OK;
+    *facts = brant_alloc(ctx, track->count, sizeof **facts);
+    if (!*facts)
+        return BRANT_ERR_MEMORY;
+    for (size_t i = 0; i < track->count && status == BRANT_OK; i++) {
+        if (i % 256 == 0)
+            status = brant_check_stop(ctx);
+        if (status == BRANT_OK)
+            status = meet_sample(&m, &track->samples[i], &(*facts)[i]);
+    }
+    free(m.seen);
+    free(m.queue);
+    if (status) {
+        free(*facts);
+        *facts = NULL;
+    }
+    return status;
+}

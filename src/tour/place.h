@@ -1,0 +1,29 @@
+/* A sample among the cells around it. */
+#ifndef BRANT_TOUR_PLACE_H
+#define BRANT_TOUR_PLACE_H
+
+#include "brant/tour.h"
+
+typedef struct brant_place {
+    const brant_meeting *meeting;
+    bool on_earth;           /* false: the sample has no grid coordinates */
+    int col, row;            /* its cell, on the grid or not */
+    double at_col, at_row;
+    brant_matrix matrix;     /* there, or at the field's nearest point */
+} brant_place;
+
+void brant_place_of(const brant_meeting *meeting, const brant_sample *sample, brant_place *place);
+/* The cells that may lie within `metres`; they may reach over the field. */
+brant_window brant_place_around(const brant_place *place, double metres);
+/* Metres to the nearest point of a cell, 0 inside. */
+double brant_place_distance(const brant_place *place, int col, int row);
+
+/* A field's value at a cell, NaN outside it. `values` is one of its arrays. */
+float brant_cell_value(const brant_field *field, const float *values, int col, int row);
+/* Steep enough, or numbered as a zone. */
+bool brant_cell_releases(const brant_meeting *meeting, int col, int row);
+
+/* The hits of the sample's cell: `count` from `first` on, into meeting->hits. */
+void brant_place_hits(const brant_place *place, size_t *first, size_t *count);
+
+#endif
