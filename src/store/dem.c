@@ -1,0 +1,317 @@
+/* An elevation model: opened, placed, given a unit and a working grid. */
+#include "cells.h"
+#include "unit.h"
+
+#include <cpl_conv.h>
+#include <cpl_string.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+typedef struct model {
+    brant_cells cells;
+    int factor;
+} model;
+
+/* ---- the source over the working grid ----------------------------------- */
+
+/* The mean of the k x k cells of each of `cols` working cells of one row; NaN
+ * where one of them is void. `strip` holds k rows of cols*k. */
+static void average_row(const float *strip, int cols, int k, float *out)
+{
+    size_t width = (size_t)cols * (size_t)k;
+    for (int col = 0; col < cols; col++) {
+        double sum = 0;
+        for (int i = 0; i < k; i++)
+            for (int j = 0; j < k; j++)
+                sum += (double)strip[(size_t)i * width + (size_t)col * (size_t)k + (size_t)j];
+        out[col] = (float)(sum / ((double)k * k));
+    }
+}
+
+/* Working rows to average at once, so that a strip stays near 4 MiB. */
+static int strip_rows(int cols, int k)
+{
+    size_t one = (size_t)cols * (size_t)k * (size_t)k;
+    size_t rows = ((size_t)1 << 20) / one;
+    return rows < 1 ? 1 : rows > 4096 ? 4096 : (int)rows;
+}
+
+static brant_status read_averaged(brant_context *ctx, model *m, const brant_window *w, float *out,
+                                  size_t stride)
+{
+    int k = m->factor;
+    int step = strip_rows(w->cols, k);
+    if (step > w->rows)
+        step = w->rows;
+    size_t width = (size_t)w->cols * (size_t)k;
+    float *strip = brant_alloc(ctx, width * (size_t)k, (size_t)step * sizeof *strip);
+    brant_status status = strip ? BRANT_OK : BRANT_ERR_MEMORY;
+    for (int row = 0; status == BRANT_OK && row < w->rows; row += step) {
+        int rows = w->rows - row < step ? w->rows - row : step;
+        brant_window native = {w->col * k, (w->row + row) * k, w->cols * k, rows * k};
+        status = brant_cells_read(ctx, &m->cells, &native, strip, width);
+        for (int i = 0; status == BRANT_OK && i < rows; i++)
+            average_row(strip + (size_t)i * (size_t)k * width, w->cols, k,
+                        out + (size_t)(row + i) * stride);
+    }
+    free(strip);
+    return status;
+}
+
+static brant_status read_source(brant_source *source, brant_context *ctx,
+                                const brant_window *window, float *out)
+{
+    model *m = source->self;
+    size_t stride = (size_t)window->cols;
+    brant_window on = brant_window_clip(*window, source->cols, source->rows);
+    if (on.cols != window->cols || on.rows != window->rows)
+        for (size_t i = 0; i < stride * (size_t)window->rows; i++)
+            out[i] = NAN;
+    if (on.cols < 1 || on.rows < 1)
+        return BRANT_OK;
+    float *first = out + (size_t)(on.row - window->row) * stride + (size_t)(on.col - window->col);
+    if (m->factor == 1)
+        return brant_cells_read(ctx, &m->cells, &on, first, stride);
+    return read_averaged(ctx, m, &on, first, stride);
+}
+
+/* ---- geometry ----------------------------------------------------------- */
+
+static brant_status read_transform(brant_context *ctx, GDALDatasetH dataset, brant_dem *dem)
+{
+    if (GDALGetGeoTransform(dataset, dem->grid.transform) == CE_None)
+        return BRANT_OK;
+    if (GDALGetGCPCount(dataset) > 0)
+        return brant_fail(ctx, BRANT_ERR_INPUT,
+                          "%s: placed by ground control points only; warp it to a grid first",
+                          dem->name);
+    return brant_fail(ctx, BRANT_ERR_INPUT, "%s: no geotransform, its cells have no place",
+                      dem->name);
+}
+
+/* The horizontal CRS as WKT: heights become metres, so that a vertical part
+ * would be wrong for what we write. */
+static brant_status read_crs(brant_context *ctx, OGRSpatialReferenceH stated, brant_dem *dem)
+{
+    static const char *const form[] = {"FORMAT=WKT2_2019", NULL};
+    char *wkt = NULL;
+    OGRSpatialReferenceH flat = stated ? OSRClone(stated) : NULL;
+    if (!flat)
+        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: no coordinate reference system", dem->name);
+    brant_status status = BRANT_OK;
+    if (OSRIsCompound(flat))
+        OSRStripVertical(flat);
+    OSRDemoteTo2D(flat, NULL);
+    if (OSRExportToWktEx(flat, &wkt, form) == OGRERR_NONE && wkt && wkt[0]) {
+        dem->grid.crs = brant_strdup(ctx, wkt);
+        if (!dem->grid.crs)
+            status = BRANT_ERR_MEMORY;
+    } else
+        status = brant_fail(ctx, BRANT_ERR_INPUT,
+                            "%s: coordinate reference system not understood", dem->name);
+    CPLFree(wkt);
+    OSRDestroySpatialReference(flat);
+    return status;
+}
+
+/* How many cells go into a working cell: `wanted` metres over the cell's. Ties,
+ * with 3 % to spare for a projection's scale, go to the finer grid: 2 m cells
+ * give 4 m everywhere, not 4 m here and 6 m there. */
+static int working_factor(double cell, double scale_m)
+{
+    double wanted = scale_m > 0 ? scale_m : 5.0;
+    if (scale_m < 0 || (scale_m == 0 && cell >= 4.0) || !(cell > 0))
+        return 1;
+    double k = ceil(wanted / cell - 0.53);
+    return k < 1 ? 1 : k > 10000 ? 10000 : (int)k;
+}
+
+/* The matrix of the file's grid gives the cell's size; average to the working
+ * grid and make its matrix. */
+static brant_status make_working_grid(brant_context *ctx, double scale_m, brant_dem *dem)
+{
+    brant_matrix m;
+    brant_grid *grid = &dem->grid;
+    brant_status status = brant_ground_create(ctx, dem->name, grid, &dem->ground);
+    if (status != BRANT_OK)
+        return status;
+    brant_ground_matrix(dem->ground, grid->cols / 2.0, grid->rows / 2.0, &m);
+    double cell = sqrt(brant_matrix_area(&m));
+    dem->factor = working_factor(cell, scale_m);
+    if (dem->factor == 1)
+        return BRANT_OK;
+    if (grid->cols < dem->factor || grid->rows < dem->factor)
+        return brant_fail(ctx, BRANT_ERR_INPUT,
+                          "%s: %d x %d cells of %.3g m are less than one working cell", dem->name,
+                          grid->cols, grid->rows, cell);
+    grid->cols /= dem->factor; /* what is left over at the far border is no whole cell */
+    grid->rows /= dem->factor;
+    for (int i = 1; i < 6; i++)
+        if (i != 3)
+            grid->transform[i] *= dem->factor;
+    brant_ground_destroy(dem->ground);
+    dem->ground = NULL;
+    return brant_ground_create(ctx, dem->name, grid, &dem->ground);
+}
+
+/* ---- the band ----------------------------------------------------------- */
+
+/* Bands that are not there to say what is void. */
+static int data_bands(GDALDatasetH dataset)
+{
+    int count = 0;
+    for (int b = 1; b <= GDALGetRasterCount(dataset); b++)
+        count += GDALGetRasterColorInterpretation(GDALGetRasterBand(dataset, b)) != GCI_AlphaBand;
+    return count;
+}
+
+static brant_status choose_band(brant_context *ctx, GDALDatasetH dataset, int wanted,
+                                brant_dem *dem)
+{
+    int bands = GDALGetRasterCount(dataset);
+    if (bands < 1)
+        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: holds no raster band", dem->name);
+    if (wanted < 0 || wanted > bands)
+        return brant_fail(ctx, BRANT_ERR_USAGE, "%s: has %d band%s, no band %d", dem->name, bands,
+                          bands == 1 ? "" : "s", wanted);
+    if (wanted == 0 && data_bands(dataset) > 1)
+        brant_warn(ctx, "%s: has %d bands, band 1 taken as the elevation (--band-number)",
+                   dem->name, bands);
+    dem->band = wanted ? wanted : 1;
+    GDALDataType type = GDALGetRasterDataType(GDALGetRasterBand(dataset, dem->band));
+    if (GDALDataTypeIsComplex(type))
+        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: band %d holds complex numbers, no elevation",
+                          dem->name, dem->band);
+    return BRANT_OK;
+}
+
+static brant_status read_scale(brant_context *ctx, GDALDatasetH dataset, const char *unit,
+                               brant_dem *dem)
+{
+    double metres = 1;
+    GDALRasterBandH band = GDALGetRasterBand(dataset, dem->band);
+    brant_cells *cells = &((model *)dem->self)->cells;
+    brant_status status = brant_vertical_unit(ctx, dem->name, unit, GDALGetSpatialRef(dataset),
+                                              band, &metres, &dem->unit_from);
+    if (status != BRANT_OK)
+        return status;
+    double scale = GDALGetRasterScale(band, NULL);
+    double offset = GDALGetRasterOffset(band, NULL);
+    if (!isfinite(scale) || scale == 0 || !isfinite(offset))
+        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: band %d has scale %g and offset %g",
+                          dem->name, dem->band, scale, offset);
+    dem->to_metres = scale * metres;
+    cells->scale = dem->to_metres;
+    cells->offset = offset * metres;
+    return BRANT_OK;
+}
+
+/* ---- opening ------------------------------------------------------------ */
+
+static brant_status describe(brant_context *ctx, GDALDatasetH dataset,
+                             const brant_dem_options *options, brant_dem *dem)
+{
+    model *m = dem->self;
+    dem->driver = brant_strdup(ctx, GDALGetDriverShortName(GDALGetDatasetDriver(dataset)));
+    if (!dem->driver)
+        return BRANT_ERR_MEMORY;
+    dem->grid.cols = GDALGetRasterXSize(dataset);
+    dem->grid.rows = GDALGetRasterYSize(dataset);
+    brant_status status = choose_band(ctx, dataset, options->band, dem);
+    if (status == BRANT_OK)
+        status = read_crs(ctx, GDALGetSpatialRef(dataset), dem);
+    if (status == BRANT_OK)
+        status = read_transform(ctx, dataset, dem);
+    if (status == BRANT_OK)
+        status = brant_cells_init(ctx, dem->name, dataset, dem->band, options->nodata,
+                                  options->nodata_count, &m->cells);
+    if (status == BRANT_OK)
+        status = read_scale(ctx, dataset, options->vertical_unit, dem);
+    return status;
+}
+
+static bool any_valid(const float *z, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        if (!isnan(z[i]))
+            return true;
+    return false;
+}
+
+/* Refuse a model without any elevation; stops at the first cell that has one. */
+static brant_status find_elevation(brant_context *ctx, brant_dem *dem)
+{
+    enum { WIDTH = 1024, HEIGHT = 256 };
+    bool found = false;
+    brant_status status = BRANT_OK;
+    float *z = brant_alloc(ctx, (size_t)WIDTH * HEIGHT, sizeof *z);
+    if (!z)
+        return BRANT_ERR_MEMORY;
+    for (int64_t row = 0; row < dem->grid.rows && !found; row += HEIGHT)
+        for (int64_t col = 0; col < dem->grid.cols && !found; col += WIDTH) {
+            brant_window w = {(int)col, (int)row, WIDTH, HEIGHT};
+            w = brant_window_clip(w, dem->grid.cols, dem->grid.rows);
+            status = brant_check_stop(ctx);
+            if (status == BRANT_OK)
+                status = dem->source.read(&dem->source, ctx, &w, z);
+            if (status != BRANT_OK)
+                goto done;
+            found = any_valid(z, (size_t)w.cols * (size_t)w.rows);
+        }
+    if (!found)
+        status = brant_fail(ctx, BRANT_ERR_INPUT, "%s: no elevation in it, every cell is void",
+                            dem->name);
+done:
+    free(z);
+    return status;
+}
+
+static brant_status open_model(brant_context *ctx, const char *path,
+                               const brant_dem_options *options, brant_dem *dem)
+{
+    brant_gdal_call call;
+    GDALDatasetH dataset = NULL;
+    model *m = brant_alloc(ctx, 1, sizeof *m);
+    dem->self = m;
+    dem->name = m ? brant_strdup(ctx, path) : NULL;
+    if (!dem->name)
+        return BRANT_ERR_MEMORY;
+    brant_status status = brant_gdal_open(ctx, path, &dataset);
+    if (status != BRANT_OK)
+        return status;
+    brant_gdal_begin(&call);
+    status = describe(ctx, dataset, options, dem);
+    brant_gdal_end(&call);
+    brant_gdal_close(dataset);
+    if (status == BRANT_OK)
+        status = make_working_grid(ctx, options->scale_m, dem);
+    if (status != BRANT_OK)
+        return status;
+    m->factor = dem->factor;
+    dem->source = (brant_source){dem->grid.cols, dem->grid.rows, read_source, m};
+    return find_elevation(ctx, dem);
+}
+
+brant_status brant_dem_open(brant_context *ctx, const char *path, const brant_dem_options *options,
+                            brant_dem *dem)
+{
+    memset(dem, 0, sizeof *dem);
+    brant_status status = open_model(ctx, path, options, dem);
+    if (status != BRANT_OK)
+        brant_dem_close(dem);
+    return status;
+}
+
+void brant_dem_close(brant_dem *dem)
+{
+    model *m = dem->self;
+    if (m)
+        brant_cells_clear(&m->cells);
+    free(m);
+    brant_ground_destroy(dem->ground);
+    brant_grid_clear(&dem->grid);
+    free(dem->name);
+    free(dem->driver);
+    memset(dem, 0, sizeof *dem);
+}

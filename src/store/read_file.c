@@ -1,0 +1,62 @@
+/* A whole file in memory. */
+#include "brant/store.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+/* Read all of `fd`; one byte more than the limit tells that there is more. */
+static brant_status slurp(brant_context *ctx, const char *name, int fd, size_t limit, char **data,
+                          size_t *size)
+{
+    size_t capacity = 0;
+    for (;;) {
+        brant_status status = brant_grow(ctx, data, &capacity, *size + 65536 + 1, 1);
+        if (status == BRANT_OK)
+            status = brant_check_stop(ctx);
+        if (status != BRANT_OK)
+            return status;
+        ssize_t got = read(fd, *data + *size, capacity - *size - 1);
+        if (got < 0 && errno == EINTR)
+            continue;
+        if (got < 0)
+            return brant_fail(ctx, BRANT_ERR_IO, "%s: cannot read: %s", name, strerror(errno));
+        *size += (size_t)got;
+        if (*size > limit)
+            return brant_fail(ctx, BRANT_ERR_INPUT, "%s: larger than the limit of %zu bytes", name,
+                              limit);
+        if (got == 0)
+            break;
+    }
+    (*data)[*size] = '\0';
+    return BRANT_OK;
+}
+
+brant_status brant_read_file(brant_context *ctx, const char *path, size_t limit, char **data,
+                             size_t *size)
+{
+    struct stat info;
+    bool standard = strcmp(path, "-") == 0;
+    const char *name = standard ? "standard input" : path;
+    *data = NULL;
+    *size = 0;
+    int fd = standard ? STDIN_FILENO : open(path, O_RDONLY | O_CLOEXEC | O_NOCTTY);
+    if (fd < 0)
+        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: cannot open: %s", name, strerror(errno));
+    brant_status status = BRANT_OK;
+    if (fstat(fd, &info) == 0 && S_ISDIR(info.st_mode))
+        status = brant_fail(ctx, BRANT_ERR_INPUT, "%s: is a folder, not a file", name);
+    if (status == BRANT_OK)
+        status = slurp(ctx, name, fd, limit, data, size);
+    if (!standard)
+        close(fd);
+    if (status != BRANT_OK) {
+        free(*data);
+        *data = NULL;
+        *size = 0;
+    }
+    return status;
+}

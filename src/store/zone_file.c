@@ -1,0 +1,203 @@
+/* Zone numbers from a raster on the working grid. */
+#include "pool.h"
+
+#include <cpl_conv.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+struct brant_zone_file {
+    brant_pool pool;
+    int cols, rows;
+    bool has_nodata;
+    double nodata;
+};
+
+/* ---- is it on the working grid? ----------------------------------------- */
+
+static brant_status other_grid(brant_context *ctx, const char *path, const brant_dem *dem,
+                               const char *what)
+{
+    return brant_fail(ctx, BRANT_ERR_INPUT, "%s: not on the working grid of %s (%s)", path,
+                      dem->name, what);
+}
+
+/* The furthest that a corner of the raster is off, in cells. */
+static double worst_corner(const double t[6], const brant_grid *grid)
+{
+    double worst = 0;
+    const double *g = grid->transform;
+    double determinant = g[1] * g[5] - g[2] * g[4];
+    for (int i = 0; i < 4; i++) {
+        double col = i % 2 * grid->cols, row = i / 2 * grid->rows;
+        double dx = t[0] - g[0] + col * (t[1] - g[1]) + row * (t[2] - g[2]);
+        double dy = t[3] - g[3] + col * (t[4] - g[4]) + row * (t[5] - g[5]);
+        double dcol = (dx * g[5] - dy * g[2]) / determinant;
+        double drow = (dy * g[1] - dx * g[4]) / determinant;
+        double off = fmax(fabs(dcol), fabs(drow));
+        worst = off > worst || isnan(off) ? off : worst;
+    }
+    return worst;
+}
+
+/* Same place up to what is lost in storing the transform: a cell step is off by
+ * at most a millionth of a cell, the far corner by that for each cell. */
+static bool same_transform(const double t[6], const brant_grid *grid)
+{
+    double cells = grid->cols > grid->rows ? grid->cols : grid->rows;
+    return worst_corner(t, grid) <= fmin(1e-6 * cells, 0.01);
+}
+
+static bool same_crs(OGRSpatialReferenceH theirs, const char *wkt)
+{
+    OGRSpatialReferenceH ours = brant_gdal_crs(wkt);
+    OGRSpatialReferenceH flat = theirs ? OSRClone(theirs) : NULL;
+    bool same = false;
+    if (ours && flat) {
+        OSRSetAxisMappingStrategy(flat, OAMS_TRADITIONAL_GIS_ORDER);
+        if (OSRIsCompound(flat))
+            OSRStripVertical(flat);
+        OSRDemoteTo2D(flat, NULL);
+        same = OSRIsSame(ours, flat);
+    }
+    OSRDestroySpatialReference(ours);
+    OSRDestroySpatialReference(flat);
+    return same;
+}
+
+static brant_status check_grid(brant_context *ctx, const char *path, GDALDatasetH dataset,
+                               const brant_dem *dem)
+{
+    double t[6];
+    char what[128];
+    int cols = GDALGetRasterXSize(dataset), rows = GDALGetRasterYSize(dataset);
+    if (cols != dem->grid.cols || rows != dem->grid.rows) {
+        snprintf(what, sizeof what, "%d x %d cells, not %d x %d", cols, rows, dem->grid.cols,
+                 dem->grid.rows);
+        return other_grid(ctx, path, dem, what);
+    }
+    if (GDALGetGeoTransform(dataset, t) != CE_None)
+        return other_grid(ctx, path, dem, "it has no geotransform");
+    if (!same_transform(t, &dem->grid)) {
+        snprintf(what, sizeof what, "its corners are up to %.3g cells off",
+                 worst_corner(t, &dem->grid));
+        return other_grid(ctx, path, dem, what);
+    }
+    if (!same_crs(GDALGetSpatialRef(dataset), dem->grid.crs))
+        return other_grid(ctx, path, dem, "another coordinate reference system");
+    return BRANT_OK;
+}
+
+/* ---- opening and reading ------------------------------------------------ */
+
+static brant_status describe(brant_context *ctx, const char *path, GDALDatasetH dataset,
+                             const brant_dem *dem, brant_zone_file *file)
+{
+    int has = 0;
+    brant_status status = check_grid(ctx, path, dataset, dem);
+    if (status != BRANT_OK)
+        return status;
+    if (GDALGetRasterCount(dataset) < 1)
+        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: holds no raster band", path);
+    GDALRasterBandH band = GDALGetRasterBand(dataset, 1);
+    if (GDALDataTypeIsComplex(GDALGetRasterDataType(band)))
+        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: holds complex numbers, no zones", path);
+    file->cols = dem->grid.cols;
+    file->rows = dem->grid.rows;
+    file->nodata = GDALGetRasterNoDataValue(band, &has);
+    file->has_nodata = has;
+    return BRANT_OK;
+}
+
+brant_status brant_zone_file_open(brant_context *ctx, const char *path, const brant_dem *dem,
+                                  brant_zone_file **out)
+{
+    brant_gdal_call call;
+    GDALDatasetH dataset = NULL;
+    *out = NULL;
+    brant_status status = brant_gdal_open(ctx, path, &dataset);
+    if (status != BRANT_OK)
+        return status;
+    brant_zone_file *file = brant_alloc(ctx, 1, sizeof *file);
+    status = file ? brant_pool_init(ctx, path, 1, &file->pool) : BRANT_ERR_MEMORY;
+    if (status == BRANT_OK) {
+        brant_gdal_begin(&call);
+        status = describe(ctx, path, dataset, dem, file);
+        brant_gdal_end(&call);
+    }
+    brant_gdal_close(dataset);
+    if (status != BRANT_OK)
+        brant_zone_file_close(file);
+    else
+        *out = file;
+    return status;
+}
+
+static bool is_number(double value)
+{
+    return value >= 0 && value <= UINT32_MAX && value == floor(value);
+}
+
+/* Take over one row; the first cell that is no zone number is an error. */
+static brant_status take_row(brant_context *ctx, const brant_zone_file *file, int col, int row,
+                             const double *values, int count, uint32_t *out)
+{
+    for (int i = 0; i < count; i++) {
+        double value = values[i];
+        if (isnan(value) || (file->has_nodata && value == file->nodata))
+            value = 0;
+        if (!is_number(value))
+            return brant_fail(ctx, BRANT_ERR_INPUT,
+                              "%s: column %d, row %d holds %.9g, which is no zone number",
+                              file->pool.path, col + i, row, value);
+        out[i] = (uint32_t)value;
+    }
+    return BRANT_OK;
+}
+
+static brant_status read_rows(brant_context *ctx, brant_zone_file *file, GDALRasterBandH band,
+                              const brant_window *window, const brant_window *on, double *values,
+                              uint32_t *out)
+{
+    brant_gdal_call call;
+    brant_status status = BRANT_OK;
+    for (int row = on->row; status == BRANT_OK && row < on->row + on->rows; row++) {
+        brant_gdal_begin(&call);
+        if (GDALRasterIO(band, GF_Read, on->col, row, on->cols, 1, values, on->cols, 1,
+                         GDT_Float64, 0, 0) != CE_None)
+            status = brant_fail(ctx, BRANT_ERR_IO, "%s: cannot read row %d: %s", file->pool.path,
+                                row, brant_gdal_text(&call, "unknown failure"));
+        brant_gdal_end(&call);
+        if (status == BRANT_OK)
+            status = take_row(ctx, file, on->col, row, values, on->cols,
+                              out + (size_t)(row - window->row) * (size_t)window->cols +
+                                  (size_t)(on->col - window->col));
+    }
+    return status;
+}
+
+brant_status brant_zone_file_read(void *self, brant_context *ctx, const brant_window *window,
+                                  uint32_t *out)
+{
+    brant_zone_file *file = self;
+    brant_handle *handle = NULL;
+    brant_window on = brant_window_clip(*window, file->cols, file->rows);
+    memset(out, 0, (size_t)window->cols * (size_t)window->rows * sizeof *out);
+    if (on.cols < 1 || on.rows < 1)
+        return BRANT_OK;
+    double *values = brant_alloc(ctx, (size_t)on.cols, sizeof *values);
+    brant_status status = values ? brant_pool_take(ctx, &file->pool, &handle) : BRANT_ERR_MEMORY;
+    if (status == BRANT_OK)
+        status = read_rows(ctx, file, handle->band, window, &on, values, out);
+    brant_pool_give(&file->pool, handle);
+    free(values);
+    return status;
+}
+
+void brant_zone_file_close(brant_zone_file *file)
+{
+    if (!file)
+        return;
+    brant_pool_clear(&file->pool);
+    free(file);
+}
