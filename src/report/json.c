@@ -1,0 +1,237 @@
+/* plan.json: the whole result, by one serialiser. Keys stand in a fixed order
+ * and numbers are rounded before they are written, so the same result gives the
+ * same bytes in any locale (jansson puts the decimal point back itself; a test
+ * holds it to that). */
+#include "table.h"
+#include "words.h"
+
+#include <jansson.h>
+#include <math.h>
+#include <string.h>
+
+/* Significant digits: longitudes have three and seven decimals. */
+#define DIGITS 12
+
+typedef struct writer {
+    bool failed; /* an allocation failed; what was built is thrown away */
+} writer;
+
+/* Puts `value` (its reference is taken) under `key`. */
+static void put(writer *w, json_t *object, const char *key, json_t *value)
+{
+    if (!value || json_object_set_new(object, key, value) != 0)
+        w->failed = true;
+}
+
+static void append(writer *w, json_t *array, json_t *value)
+{
+    if (!value || json_array_append_new(array, value) != 0)
+        w->failed = true;
+}
+
+/* A number that is not known is null, one without decimals a whole number. */
+static json_t *number(double value, int decimals)
+{
+    if (isnan(value) || isinf(value))
+        return json_null();
+    value = brant_round(value, decimals);
+    return decimals == 0 ? json_integer((json_int_t)value) : json_real(value);
+}
+
+/* Texts come from files and may be no UTF-8, which JSON must be. Controls in
+ * names are kept by escapes elsewhere and have no meaning: blanks here. */
+static json_t *string(const char *text)
+{
+    if (!text)
+        return json_null();
+    brant_text clean = {0};
+    brant_text_add(&clean, "%s", "");
+    brant_words_clean(&clean, text, " ");
+    json_t *value = clean.failed ? NULL : json_stringn(clean.data, clean.length);
+    brant_text_clear(&clean);
+    return value;
+}
+
+/* ---- rows --------------------------------------------------------------- */
+
+static json_t *cell(const brant_table *table, int column, const brant_value *values)
+{
+    if (table->columns[column].type == BRANT_FIELD_TEXT)
+        return string(values[column].text);
+    return number(values[column].number, table->decimals[column]);
+}
+
+/* A row as an object; its first `skip` columns stand further out. */
+static json_t *row(writer *w, const brant_table *table, int skip, const brant_value *values)
+{
+    json_t *object = json_object();
+    for (int i = skip; object && i < table->count; i++)
+        put(w, object, table->columns[i].name, cell(table, i, values));
+    return object;
+}
+
+static json_t *leg_json(writer *w, const brant_report *report, const brant_tour *tour,
+                        const brant_leg *leg)
+{
+    brant_value values[BRANT_TABLE_MAX];
+    char flags[BRANT_FLAGS_MAX];
+    brant_leg_values(report, "", leg, values);
+    json_t *object = row(w, &brant_leg_table, 1, values);
+    json_t *above = json_array();
+    for (size_t i = 0; object && above && i < leg->aboves; i++) {
+        brant_above_values(report, "", &tour->above[leg->first_above + i], flags, values);
+        append(w, above, row(w, &brant_above_table, 2, values));
+    }
+    put(w, object, "above", above);
+    return object;
+}
+
+/* Points by column: a list for each column of points.csv but route and level. */
+static json_t *points_json(writer *w, const brant_report *report, const brant_tour *tour)
+{
+    const brant_table *table = &brant_point_table;
+    brant_value values[BRANT_TABLE_MAX];
+    json_t *object = json_object();
+    json_t *lists[BRANT_TABLE_MAX] = {NULL}; /* borrowed from object */
+    int end = table->count - 1;
+    for (int i = 1; object && i < end; i++) {
+        lists[i] = json_array();
+        put(w, object, table->columns[i].name, lists[i]);
+    }
+    for (size_t p = 0; !w->failed && object && p < tour->track.count; p++) {
+        brant_point_values(report, "", tour, p, values);
+        for (int i = 1; i < end; i++)
+            append(w, lists[i], cell(table, i, values));
+    }
+    return object;
+}
+
+/* ---- a tour ------------------------------------------------------------- */
+
+static json_t *metres_by_kind(writer *w, const double *metres, bool unknown_above)
+{
+    json_t *object = json_object();
+    for (brant_kind kind = 0; object && kind < BRANT_KINDS; kind++)
+        put(w, object, brant_kind_name(kind), number(metres[kind], 1));
+    if (object && unknown_above)
+        put(w, object, "unknown-above", number(metres[BRANT_KINDS], 1));
+    return object;
+}
+
+/* Metres reached at 30, 25 and 20 degrees; null below the floor, where nothing
+ * was searched. */
+static json_t *reached_json(writer *w, const brant_report *report, const brant_tour *tour)
+{
+    static const char *const names[3] = {"30", "25", "20"};
+    static const double angles[3] = {30, 25, 20};
+    json_t *object = json_object();
+    for (int i = 0; object && i < 3; i++) {
+        double metres = 0;
+        for (size_t leg = 0; leg < tour->leg_count; leg++)
+            metres += tour->legs[leg].reached_m[i];
+        put(w, object, names[i], number(report->floor_deg > angles[i] ? (double)NAN : metres, 1));
+    }
+    return object;
+}
+
+static json_t *route_json(const brant_report *report, size_t index)
+{
+    brant_text name = {0};
+    brant_text_add(&name, "%s", "");
+    brant_words_route(report, index, &name);
+    json_t *value = name.failed ? NULL : string(name.data);
+    brant_text_clear(&name);
+    return value;
+}
+
+static json_t *tour_json(writer *w, const brant_report *report, size_t index)
+{
+    const brant_tour *tour = &report->tours[index];
+    json_t *object = json_object();
+    json_t *legs = json_array(), *ranked = json_array();
+    put(w, object, "name", string(tour->track.name ? tour->track.name : ""));
+    put(w, object, "route", route_json(report, index));
+    put(w, object, "length_m", number(tour->track.length_m, 1));
+    put(w, object, "up_m", number(tour->climb_m, 1));
+    put(w, object, "down_m", number(tour->descent_m, 1));
+    put(w, object, "metres", metres_by_kind(w, tour->metres, false));
+    put(w, object, "metres_where", metres_by_kind(w, tour->is_metres, true));
+    put(w, object, "reached_m", reached_json(w, report, tour));
+    for (size_t i = 0; !w->failed && i < tour->leg_count; i++) {
+        append(w, ranked, json_integer(tour->legs[tour->rank[i]].number));
+        append(w, legs, leg_json(w, report, tour, &tour->legs[i]));
+    }
+    put(w, object, "ranked", ranked);
+    put(w, object, "legs", legs);
+    put(w, object, "points", points_json(w, report, tour));
+    return object;
+}
+
+/* ---- the whole ---------------------------------------------------------- */
+
+static json_t *model_json(writer *w, const brant_report *report)
+{
+    json_t *object = json_object(), *cell_m = json_array();
+    append(w, cell_m, number(report->cell_m[0], 3));
+    append(w, cell_m, number(report->cell_m[1], 3));
+    put(w, object, "file", string(report->model));
+    put(w, object, "cell_m", cell_m);
+    put(w, object, "cells_averaged", json_integer(report->factor));
+    put(w, object, "vertical_unit", string(report->vertical_unit));
+    put(w, object, "datum_operation", string(report->datum_operation));
+    /* negative: the accuracy is not stated */
+    put(w, object, "datum_accuracy_m",
+        number(report->datum_accuracy_m < 0 ? (double)NAN : report->datum_accuracy_m, 3));
+    return object;
+}
+
+static json_t *options_json(writer *w, const brant_report *report)
+{
+    json_t *object = json_object(), *band = json_array();
+    append(w, band, number(report->band.low, 3));
+    append(w, band, number(report->band.high, 3));
+    put(w, object, "band_deg", band);
+    put(w, object, "reach_angle_deg", number(report->reach_angle_deg, 3));
+    put(w, object, "spread_deg", number(report->spread_deg, 3));
+    put(w, object, "floor_deg", number(report->floor_deg, 3));
+    put(w, object, "edge_m", number(report->edge_m, 3));
+    put(w, object, "void_rise_m", number(report->void_rise_m, 3));
+    put(w, object, "zones_from", string(report->zones_from));
+    return object;
+}
+
+static json_t *caution_json(void)
+{
+    brant_text line = {0};
+    brant_text_add(&line, "%.*s", (int)strlen(brant_caution) - 1, brant_caution);
+    json_t *value = line.failed ? NULL : string(line.data); /* line ends become blanks */
+    brant_text_clear(&line);
+    return value;
+}
+
+static int to_text(const char *bytes, size_t count, void *text)
+{
+    brant_text_add_bytes(text, bytes, count);
+    return ((brant_text *)text)->failed ? -1 : 0;
+}
+
+brant_status brant_report_json(brant_context *ctx, const brant_report *report, brant_text *out)
+{
+    writer w = {false};
+    json_t *root = json_object(), *tours = json_array();
+    put(&w, root, "brant", string(brant_version()));
+    put(&w, root, "model", model_json(&w, report));
+    put(&w, root, "options", options_json(&w, report));
+    for (size_t i = 0; !w.failed && i < report->tour_count; i++)
+        append(&w, tours, tour_json(&w, report, i));
+    put(&w, root, "tours", tours);
+    put(&w, root, "caution", caution_json());
+    if (!w.failed &&
+        json_dump_callback(root, to_text, out, JSON_INDENT(1) | JSON_REAL_PRECISION(DIGITS)) != 0)
+        w.failed = true;
+    brant_text_add(out, "\n");
+    json_decref(root);
+    if (w.failed || out->failed)
+        return brant_fail(ctx, BRANT_ERR_MEMORY, "not enough memory for the plan as JSON");
+    return BRANT_OK;
+}

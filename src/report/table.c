@@ -1,0 +1,358 @@
+/* Columns and rows of the tables, and their CSV. Zone numbers are those of the
+ * zone raster, so that rows join with it; only the summary leaves them out. */
+#include "table.h"
+#include "words.h"
+
+#include <math.h>
+#include <string.h>
+
+/* X(name, type, decimals): metres, degrees 1; areas 0; positions 7 (1 cm). */
+#define LEG_COLUMNS(X)                                                                             \
+    X(route, TEXT, 0) X(leg, INTEGER, 0) X(kind, TEXT, 0) X(from_m, REAL, 1) X(to_m, REAL, 1)      \
+    X(length_m, REAL, 1) X(steepest_deg, REAL, 1) X(steepest_error_deg, REAL, 1)                   \
+    X(aspect_deg, REAL, 1) X(aspect, TEXT, 0) X(low_m, REAL, 1) X(high_m, REAL, 1)                 \
+    X(zone, INTEGER, 0) X(zones_above, INTEGER, 0) X(area_above_m2, REAL, 0)                       \
+    X(reached_at_deg, REAL, 1) X(head_m, REAL, 1) X(unknown_above, INTEGER, 0)                     \
+    X(governing_zone, INTEGER, 0) X(governing_face_m2, REAL, 0) X(governing_mean_deg, REAL, 1)     \
+    X(governing_steepest_deg, REAL, 1) X(governing_aspect, TEXT, 0) X(governing_low_m, REAL, 1)    \
+    X(governing_high_m, REAL, 1) X(level, TEXT, 0) X(problems, TEXT, 0) X(limit_deg, REAL, 1)      \
+    X(over_limit_m, REAL, 1) X(arrive, TEXT, 0) X(arrive_late, TEXT, 0) X(sun_from, TEXT, 0)       \
+    X(below, TEXT, 0) X(from_lon, REAL, 7) X(from_lat, REAL, 7) X(to_lon, REAL, 7)                 \
+    X(to_lat, REAL, 7)
+
+#define POINT_COLUMNS(X)                                                                           \
+    X(route, TEXT, 0) X(point, INTEGER, 0) X(along_m, REAL, 1) X(lon, REAL, 7) X(lat, REAL, 7)     \
+    X(elevation_m, REAL, 1) X(slope_deg, REAL, 1) X(aspect_deg, REAL, 1) X(kind, TEXT, 0)          \
+    X(zone, INTEGER, 0) X(reached_at_deg, REAL, 1) X(head_m, REAL, 1) X(level, TEXT, 0)
+
+#define ABOVE_COLUMNS(X)                                                                           \
+    X(route, TEXT, 0) X(leg, INTEGER, 0) X(zone, INTEGER, 0) X(on, INTEGER, 0)                     \
+    X(edge, INTEGER, 0) X(reached_at_deg, REAL, 1) X(head_m, REAL, 1) X(area_m2, REAL, 0)          \
+    X(face_m2, REAL, 0) X(mean_deg, REAL, 1) X(steepest_deg, REAL, 1) X(aspect_deg, REAL, 1)       \
+    X(aspect, TEXT, 0) X(low_m, REAL, 1) X(high_m, REAL, 1) X(flags, TEXT, 0)
+
+#define ZONE_COLUMNS(X)                                                                            \
+    X(number, INTEGER, 0) X(area_m2, REAL, 0) X(mean_deg, REAL, 1) X(steepest_deg, REAL, 1)        \
+    X(aspect_deg, REAL, 1) X(aspect, TEXT, 0) X(low_m, REAL, 1) X(high_m, REAL, 1)                 \
+    X(high_lon, REAL, 7) X(high_lat, REAL, 7) X(above45_share, REAL, 3) X(flags, TEXT, 0)
+
+#define AS_COLUMN(name, type, decimals) {#name, BRANT_FIELD_##type},
+#define AS_DECIMALS(name, type, decimals) decimals,
+#define AS_LEG(name, type, decimals) LEG_##name,
+#define AS_POINT(name, type, decimals) POINT_##name,
+#define AS_ABOVE(name, type, decimals) ABOVE_##name,
+#define AS_ZONE(name, type, decimals) ZONE_##name,
+
+enum { LEG_COLUMNS(AS_LEG) LEG_COUNT };
+enum { POINT_COLUMNS(AS_POINT) POINT_COUNT };
+enum { ABOVE_COLUMNS(AS_ABOVE) ABOVE_COUNT };
+enum { ZONE_COLUMNS(AS_ZONE) ZONE_COUNT };
+
+static const brant_column leg_columns[] = {LEG_COLUMNS(AS_COLUMN)};
+static const brant_column point_columns[] = {POINT_COLUMNS(AS_COLUMN)};
+static const brant_column above_columns[] = {ABOVE_COLUMNS(AS_COLUMN)};
+const brant_column brant_zone_columns[] = {ZONE_COLUMNS(AS_COLUMN)};
+const int brant_zone_column_count = ZONE_COUNT;
+
+static const signed char leg_decimals[] = {LEG_COLUMNS(AS_DECIMALS)};
+static const signed char point_decimals[] = {POINT_COLUMNS(AS_DECIMALS)};
+static const signed char above_decimals[] = {ABOVE_COLUMNS(AS_DECIMALS)};
+static const signed char zone_decimals[] = {ZONE_COLUMNS(AS_DECIMALS)};
+
+const brant_table brant_leg_table = {leg_columns, leg_decimals, LEG_COUNT};
+const brant_table brant_point_table = {point_columns, point_decimals, POINT_COUNT};
+const brant_table brant_above_table = {above_columns, above_decimals, ABOVE_COUNT};
+const brant_table brant_zone_table = {brant_zone_columns, zone_decimals, ZONE_COUNT};
+
+_Static_assert((int)LEG_COUNT <= BRANT_TABLE_MAX, "a row of legs has no room");
+
+/* ---- values ------------------------------------------------------------- */
+
+double brant_round(double value, int decimals)
+{
+    static const double scale[] = {1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7};
+    double rounded = round(value * scale[decimals]) / scale[decimals];
+    return rounded == 0 ? 0 : rounded; /* no -0 */
+}
+
+/* All empty, and after filling all rounded: an azimuth of 359.96 is north. */
+static void clear_values(const brant_table *table, brant_value *values)
+{
+    for (int i = 0; i < table->count; i++)
+        values[i] = (brant_value){NULL, NAN};
+}
+
+static void round_values(const brant_table *table, brant_value *values)
+{
+    for (int i = 0; i < table->count; i++) {
+        double *number = &values[i].number;
+        if (isnan(*number))
+            continue;
+        *number = brant_round(*number, table->decimals[i]);
+        if (strcmp(table->columns[i].name, "aspect_deg") == 0 && *number >= 360)
+            *number = 0;
+    }
+}
+
+static const char *octant_or_null(float aspect_deg)
+{
+    const char *name = brant_octant_name(brant_octant(aspect_deg));
+    return *name ? name : NULL;
+}
+
+static double number_or_nan(uint32_t number)
+{
+    return number ? (double)number : (double)NAN;
+}
+
+/* "small cut truncated at-void", "" for none. */
+static void flags_text(uint32_t flags, char text[BRANT_FLAGS_MAX])
+{
+    static const struct {
+        uint32_t flag;
+        const char *name;
+    } names[] = {
+        {BRANT_ZONE_SMALL, "small"},
+        {BRANT_ZONE_CUT, "cut"},
+        {BRANT_ZONE_TRUNCATED, "truncated"},
+        {BRANT_ZONE_AT_VOID, "at-void"},
+    };
+    text[0] = '\0';
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+        if (flags & names[i].flag) {
+            strcat(text, text[0] ? " " : "");
+            strcat(text, names[i].name);
+        }
+    }
+}
+
+/* What reaches a place. 0 stands for 'not reached' in the structures and is
+ * left empty here; the head is that at the reach angle, and so is empty where
+ * the place is reached at flatter angles alone. */
+static void reach_values(const brant_report *report, double reached_at_deg, double head_m,
+                         brant_value *reached, brant_value *head)
+{
+    if (!(reached_at_deg > 0))
+        return;
+    /* down: 24.96 is not reached at 25; but a float a hair below 33.3 is 33.3 */
+    reached->number = floor(reached_at_deg * 10.0 + 1e-4) / 10.0;
+    if (reached_at_deg >= report->reach_angle_deg)
+        head->number = head_m;
+}
+
+static void governing_values(const brant_zone *zone, brant_value *values)
+{
+    values[LEG_governing_zone].number = zone->number;
+    values[LEG_governing_face_m2].number = zone->face_m2;
+    values[LEG_governing_mean_deg].number = zone->mean_deg;
+    values[LEG_governing_steepest_deg].number = zone->steepest_deg;
+    values[LEG_governing_aspect].text = octant_or_null(zone->aspect_deg);
+    values[LEG_governing_low_m].number = zone->low_m;
+    values[LEG_governing_high_m].number = zone->high_m;
+}
+
+/* Nothing found above an unknown leg is not 'none': it stays empty. And what is
+ * above ground that is not known is not known either. */
+static void above_leg_values(const brant_leg *leg, brant_value *values)
+{
+    bool unknown = leg->kind == BRANT_KIND_UNKNOWN;
+    if (!unknown || leg->zones_above > 0) {
+        values[LEG_zones_above].number = leg->zones_above;
+        values[LEG_area_above_m2].number = leg->area_above_m2;
+    }
+    values[LEG_unknown_above].number = unknown || (leg->is & BRANT_UNKNOWN_ABOVE);
+}
+
+void brant_leg_values(const brant_report *report, const char *route, const brant_leg *leg,
+                      brant_value *values)
+{
+    clear_values(&brant_leg_table, values);
+    values[LEG_route].text = route;
+    values[LEG_leg].number = leg->number;
+    values[LEG_kind].text = brant_kind_name(leg->kind);
+    values[LEG_from_m].number = leg->from_m;
+    values[LEG_to_m].number = leg->to_m;
+    values[LEG_length_m].number = leg->to_m - leg->from_m;
+    values[LEG_steepest_deg].number = leg->steepest_deg;
+    values[LEG_aspect_deg].number = leg->aspect_deg;
+    values[LEG_aspect].text = octant_or_null(leg->aspect_deg);
+    values[LEG_low_m].number = leg->low_m;
+    values[LEG_high_m].number = leg->high_m;
+    values[LEG_zone].number = number_or_nan(leg->zone);
+    above_leg_values(leg, values);
+    reach_values(report, leg->reached_at_deg, leg->head_m, &values[LEG_reached_at_deg],
+                 &values[LEG_head_m]);
+    if (leg->governing)
+        governing_values(leg->governing, values);
+    values[LEG_from_lon].number = leg->from_lon;
+    values[LEG_from_lat].number = leg->from_lat;
+    values[LEG_to_lon].number = leg->to_lon;
+    values[LEG_to_lat].number = leg->to_lat;
+    round_values(&brant_leg_table, values);
+}
+
+void brant_point_values(const brant_report *report, const char *route, const brant_tour *tour,
+                        size_t point, brant_value *values)
+{
+    const brant_sample *sample = &tour->track.samples[point];
+    const brant_fact *fact = &tour->facts[point];
+    clear_values(&brant_point_table, values);
+    values[POINT_route].text = route;
+    values[POINT_point].number = (double)(point + 1);
+    values[POINT_along_m].number = sample->along_m;
+    values[POINT_lon].number = sample->lon;
+    values[POINT_lat].number = sample->lat;
+    values[POINT_elevation_m].number = fact->elevation_m;
+    values[POINT_slope_deg].number = fact->slope_deg;
+    values[POINT_aspect_deg].number = fact->aspect_deg;
+    values[POINT_kind].text = brant_kind_name(fact->kind);
+    values[POINT_zone].number = number_or_nan(fact->zone);
+    reach_values(report, fact->reached_at_deg, fact->head_m, &values[POINT_reached_at_deg],
+                 &values[POINT_head_m]);
+    round_values(&brant_point_table, values);
+}
+
+void brant_above_values(const brant_report *report, const char *route, const brant_above *above,
+                        char flags[BRANT_FLAGS_MAX], brant_value *values)
+{
+    const brant_zone *zone = above->zone;
+    clear_values(&brant_above_table, values);
+    flags_text(zone->flags, flags);
+    values[ABOVE_route].text = route;
+    values[ABOVE_leg].number = above->leg;
+    values[ABOVE_zone].number = zone->number;
+    values[ABOVE_on].number = above->on;
+    values[ABOVE_edge].number = above->edge;
+    reach_values(report, above->reached_at_deg, above->head_m, &values[ABOVE_reached_at_deg],
+                 &values[ABOVE_head_m]);
+    values[ABOVE_area_m2].number = zone->area_m2;
+    values[ABOVE_face_m2].number = zone->face_m2;
+    values[ABOVE_mean_deg].number = zone->mean_deg;
+    values[ABOVE_steepest_deg].number = zone->steepest_deg;
+    values[ABOVE_aspect_deg].number = zone->aspect_deg;
+    values[ABOVE_aspect].text = octant_or_null(zone->aspect_deg);
+    values[ABOVE_low_m].number = zone->low_m;
+    values[ABOVE_high_m].number = zone->high_m;
+    values[ABOVE_flags].text = flags[0] ? flags : NULL;
+    round_values(&brant_above_table, values);
+}
+
+void brant_zone_values(const brant_zone *zone, double lon, double lat, brant_text *scratch,
+                       brant_value *values)
+{
+    char flags[BRANT_FLAGS_MAX];
+    flags_text(zone->flags, flags);
+    scratch->length = 0;
+    brant_text_add(scratch, "%s", flags);
+    clear_values(&brant_zone_table, values);
+    values[ZONE_number].number = zone->number;
+    values[ZONE_area_m2].number = zone->area_m2;
+    values[ZONE_mean_deg].number = zone->mean_deg;
+    values[ZONE_steepest_deg].number = zone->steepest_deg;
+    values[ZONE_aspect_deg].number = zone->aspect_deg;
+    values[ZONE_aspect].text = octant_or_null(zone->aspect_deg);
+    values[ZONE_low_m].number = zone->low_m;
+    values[ZONE_high_m].number = zone->high_m;
+    values[ZONE_high_lon].number = lon;
+    values[ZONE_high_lat].number = lat;
+    values[ZONE_above45_share].number = zone->above45;
+    values[ZONE_flags].text = zone->flags && !scratch->failed ? scratch->data : NULL;
+    round_values(&brant_zone_table, values);
+}
+
+/* ---- CSV ---------------------------------------------------------------- */
+
+void brant_table_header(const brant_table *table, brant_text *out)
+{
+    for (int i = 0; i < table->count; i++)
+        brant_text_add(out, "%s%s", i ? "," : "", table->columns[i].name);
+    brant_text_add(out, "\n");
+}
+
+void brant_table_row(const brant_table *table, const brant_value *values, brant_text *out)
+{
+    for (int i = 0; i < table->count; i++) {
+        if (i > 0)
+            brant_text_add(out, ",");
+        if (table->columns[i].type != BRANT_FIELD_TEXT)
+            brant_text_number(out, values[i].number, table->decimals[i]);
+        else if (values[i].text)
+            brant_text_csv(out, values[i].text);
+    }
+    brant_text_add(out, "\n");
+}
+
+/* The route's name, kept in `name`; never NULL. */
+static const char *route_name(const brant_report *report, size_t tour, brant_text *name,
+                              brant_text *out)
+{
+    name->length = 0;
+    brant_text_add(name, "%s", "");
+    brant_words_route(report, tour, name);
+    out->failed |= name->failed;
+    return name->failed ? "" : name->data;
+}
+
+void brant_report_legs_csv(const brant_report *report, brant_text *out)
+{
+    brant_value values[BRANT_TABLE_MAX];
+    brant_text name = {0};
+    brant_table_header(&brant_leg_table, out);
+    for (size_t t = 0; t < report->tour_count; t++) {
+        const brant_tour *tour = &report->tours[t];
+        const char *route = route_name(report, t, &name, out);
+        for (size_t i = 0; i < tour->leg_count; i++) {
+            brant_leg_values(report, route, &tour->legs[i], values);
+            brant_table_row(&brant_leg_table, values, out);
+        }
+    }
+    brant_text_clear(&name);
+}
+
+void brant_report_points_csv(const brant_report *report, brant_text *out)
+{
+    brant_value values[BRANT_TABLE_MAX];
+    brant_text name = {0};
+    brant_table_header(&brant_point_table, out);
+    for (size_t t = 0; t < report->tour_count; t++) {
+        const brant_tour *tour = &report->tours[t];
+        const char *route = route_name(report, t, &name, out);
+        for (size_t i = 0; i < tour->track.count; i++) {
+            brant_point_values(report, route, tour, i, values);
+            brant_table_row(&brant_point_table, values, out);
+        }
+    }
+    brant_text_clear(&name);
+}
+
+void brant_report_above_csv(const brant_report *report, brant_text *out)
+{
+    brant_value values[BRANT_TABLE_MAX];
+    char flags[BRANT_FLAGS_MAX];
+    brant_text name = {0};
+    brant_table_header(&brant_above_table, out);
+    for (size_t t = 0; t < report->tour_count; t++) {
+        const brant_tour *tour = &report->tours[t];
+        const char *route = route_name(report, t, &name, out);
+        for (size_t i = 0; i < tour->above_count; i++) {
+            brant_above_values(report, route, &tour->above[i], flags, values);
+            brant_table_row(&brant_above_table, values, out);
+        }
+    }
+    brant_text_clear(&name);
+}
+
+void brant_zone_csv_header(brant_text *out)
+{
+    brant_table_header(&brant_zone_table, out);
+}
+
+void brant_zone_csv_row(const brant_zone *zone, double lon, double lat, brant_text *out)
+{
+    brant_value values[ZONE_COUNT];
+    brant_text scratch = {0};
+    brant_zone_values(zone, lon, lat, &scratch, values);
+    brant_table_row(&brant_zone_table, values, out);
+    out->failed |= scratch.failed;
+    brant_text_clear(&scratch);
+}

@@ -1,0 +1,37 @@
+/* The tables: legs, points, what is above each leg, zones. One list of columns
+ * and one filler each; CSV, JSON and vector layers are written from them, so
+ * that a name, an order and a rounding are stated once. */
+#ifndef BRANT_REPORT_TABLE_H
+#define BRANT_REPORT_TABLE_H
+
+#include "brant/report.h"
+
+typedef struct brant_table {
+    const brant_column *columns;
+    const signed char *decimals; /* of numbers; values are rounded to them */
+    int count;
+} brant_table;
+
+extern const brant_table brant_leg_table, brant_point_table, brant_above_table, brant_zone_table;
+
+/* The most columns of a table. */
+#define BRANT_TABLE_MAX 48
+/* Room for the text of a zone's flags. */
+#define BRANT_FLAGS_MAX 64
+
+/* Fill a row: table.count values. Texts point to constants, to `route` and to
+ * `flags`. NaN and NULL: not applicable. */
+void brant_leg_values(const brant_report *report, const char *route, const brant_leg *leg,
+                      brant_value *values);
+void brant_point_values(const brant_report *report, const char *route, const brant_tour *tour,
+                        size_t point, brant_value *values);
+void brant_above_values(const brant_report *report, const char *route, const brant_above *above,
+                        char flags[BRANT_FLAGS_MAX], brant_value *values);
+
+/* `value` to so many decimals. */
+double brant_round(double value, int decimals);
+/* One row as CSV, line end included. */
+void brant_table_row(const brant_table *table, const brant_value *values, brant_text *out);
+void brant_table_header(const brant_table *table, brant_text *out);
+
+#endif

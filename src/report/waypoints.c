@@ -1,0 +1,165 @@
+/* GPX 1.1 waypoints, for a watch or a handset. Element order is the schema's:
+ * ele, name, desc, type. */
+#include "table.h"
+#include "words.h"
+
+#include <ctype.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#define NAME_MAX_BYTES 15
+
+/* Plain text as XML character data; FIRM blanks become blanks, other controls go. */
+static void add_xml(brant_text *out, const char *text)
+{
+    brant_text clean = {0};
+    brant_words_clean(&clean, text, "");
+    out->failed |= clean.failed;
+    for (const char *c = clean.failed ? "" : clean.data ? clean.data : ""; *c; c++) {
+        switch (*c) {
+        case '&': brant_text_add(out, "&amp;"); break;
+        case '<': brant_text_add(out, "&lt;"); break;
+        case '>': brant_text_add(out, "&gt;"); break;
+        case '"': brant_text_add(out, "&quot;"); break;
+        case '\'': brant_text_add(out, "&apos;"); break;
+        default: brant_text_add_bytes(out, c, 1); break;
+        }
+    }
+    brant_text_clear(&clean);
+}
+
+static void soften(brant_text *text)
+{
+    for (size_t i = 0; i < text->length; i++)
+        if (text->data[i] == *FIRM || text->data[i] == '\n')
+            text->data[i] = ' ';
+}
+
+/* Letters that tell tours apart: A, B, ... Z, AA, ...; none for a lone tour. */
+static void tour_letters(const brant_report *report, size_t tour, char letters[8])
+{
+    char turned[8];
+    int count = 0;
+    if (report->tour_count > 1) {
+        for (size_t rest = tour + 1; rest > 0 && count < 7; rest = (rest - 1) / 26)
+            turned[count++] = (char)('A' + (rest - 1) % 26);
+    }
+    for (int i = 0; i < count; i++)
+        letters[i] = turned[count - 1 - i];
+    letters[count] = '\0';
+}
+
+/* "4 UNDER N", "B12 CROSSES NE": tour and leg first, so that what a small
+ * display cuts off is the aspect; too long a name goes without it. */
+static void waypoint_name(const brant_report *report, size_t index, const brant_leg *leg,
+                          char name[NAME_MAX_BYTES + 1])
+{
+    const brant_tour *tour = &report->tours[index];
+    const char *octant = leg->kind == BRANT_KIND_UNKNOWN ? "" : brant_words_aspect(tour, leg);
+    char letters[8], kind[16], whole[64];
+    tour_letters(report, index, letters);
+    snprintf(kind, sizeof kind, "%s",
+             leg->kind == BRANT_KIND_OVER_BAND ? "over" : brant_kind_name(leg->kind));
+    for (char *c = kind; *c; c++)
+        *c = (char)toupper((unsigned char)*c);
+    int length = snprintf(whole, sizeof whole, "%s%u %s%s%s", letters, leg->number, kind,
+                          *octant ? " " : "", octant);
+    if (length > NAME_MAX_BYTES)
+        snprintf(whole, sizeof whole, "%s%u %s", letters, leg->number, kind);
+    snprintf(name, NAME_MAX_BYTES + 1, "%.*s", NAME_MAX_BYTES, whole);
+}
+
+/* "6.10-6.55 km, you at 2,420-2,590 m: up to 38 deg NE, ..." */
+static void waypoint_text(const brant_report *report, size_t index, const brant_leg *leg,
+                          brant_text *text)
+{
+    const brant_tour *tour = &report->tours[index];
+    if (report->tour_count > 1) {
+        brant_words_route(report, index, text);
+        brant_text_add(text, ", ");
+    }
+    brant_words_stretch(text, leg->from_m, leg->to_m);
+    if (!isnan(leg->low_m) && !isnan(leg->high_m)) {
+        brant_text_add(text, ", you at ");
+        brant_words_heights(text, leg->low_m, leg->high_m);
+    }
+    brant_text_add(text, ": ");
+    if (leg->kind == BRANT_KIND_UNKNOWN)
+        brant_words_reasons(brant_words_unknown(report, tour, leg), text);
+    brant_words_detail(report, tour, leg, text);
+}
+
+static void add_degrees(brant_text *out, const char *name, double degrees)
+{
+    brant_text number = {0};
+    brant_text_number(&number, degrees, 7);
+    out->failed |= number.failed;
+    /* the schema's longitudes end before 180 */
+    bool is_lon = strcmp(name, "lon") == 0;
+    const char *text = number.failed ? "" : number.data ? number.data : "0";
+    if (is_lon && strcmp(text, "180.0000000") == 0)
+        text = "-180.0000000";
+    brant_text_add(out, " %s=\"%s\"", name, text);
+    brant_text_clear(&number);
+}
+
+static void add_waypoint(const brant_report *report, size_t index, const brant_leg *leg,
+                         brant_text *out)
+{
+    const brant_tour *tour = &report->tours[index];
+    char name[NAME_MAX_BYTES + 1];
+    brant_text text = {0};
+    float elevation = tour->facts[leg->first_sample].elevation_m;
+    brant_text_add(out, "  <wpt");
+    add_degrees(out, "lat", leg->from_lat);
+    add_degrees(out, "lon", leg->from_lon);
+    brant_text_add(out, ">\n");
+    if (!isnan(elevation)) {
+        brant_text_add(out, "    <ele>");
+        brant_text_number(out, brant_round(elevation, 1), 1);
+        brant_text_add(out, "</ele>\n");
+    }
+    waypoint_name(report, index, leg, name);
+    brant_text_add(out, "    <name>%s</name>\n    <desc>", name);
+    waypoint_text(report, index, leg, &text);
+    soften(&text);
+    add_xml(out, text.data ? text.data : "");
+    out->failed |= text.failed;
+    brant_text_add(out, "</desc>\n    <type>%s</type>\n  </wpt>\n", brant_kind_name(leg->kind));
+    brant_text_clear(&text);
+}
+
+/* Readers show a file's description first, or not at all: the schema has no
+ * place for it at the end. */
+static void add_metadata(brant_text *out)
+{
+    brant_text caution = {0};
+    brant_text_add(&caution, "%.*s", (int)strlen(brant_caution) - 1, brant_caution);
+    soften(&caution);
+    brant_text_add(out, "  <metadata>\n    <desc>");
+    add_xml(out, caution.data ? caution.data : "");
+    out->failed |= caution.failed;
+    brant_text_add(out, "</desc>\n  </metadata>\n");
+    brant_text_clear(&caution);
+}
+
+void brant_report_waypoints(const brant_report *report, brant_text *out)
+{
+    brant_text_add(out,
+                   "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
+                   "<gpx version=\"1.1\" creator=\"brant %s\"\n"
+                   "     xmlns=\"http://www.topografix.com/GPX/1/1\"\n"
+                   "     xmlns:xsi=\"http://www.w3.org/2001/XMLSchema-instance\"\n"
+                   "     xsi:schemaLocation=\"http://www.topografix.com/GPX/1/1 "
+                   "http://www.topografix.com/GPX/1/1/gpx.xsd\">\n",
+                   brant_version());
+    add_metadata(out);
+    for (size_t t = 0; t < report->tour_count; t++) {
+        const brant_tour *tour = &report->tours[t];
+        for (size_t i = 0; i < tour->leg_count; i++)
+            if (tour->legs[i].kind != BRANT_KIND_NONE_FOUND)
+                add_waypoint(report, t, &tour->legs[i], out);
+    }
+    brant_text_add(out, "</gpx>\n");
+}

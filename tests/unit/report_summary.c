@@ -1,0 +1,448 @@
+/* The summary: what it says and what it must never say. Expected texts follow
+ * the project's own model of a summary; there is no outside source for them. */
+#include "report_tour.h"
+
+#include <stdio.h>
+
+typedef struct scene {
+    made m;
+    brant_zone ne, north, west;
+} scene;
+
+static char *summary_of(const brant_report *report)
+{
+    brant_text out = {0};
+    brant_report_summary(report, &out);
+    assert_false(out.failed);
+    assert_non_null(out.data);
+    return out.data;
+}
+
+static char *summary_of_tour(const made *m)
+{
+    brant_report report = made_report(&m->tour, 1);
+    return summary_of(&report);
+}
+
+static void assert_has(const char *text, const char *part)
+{
+    if (!text || !strstr(text, part))
+        fail_msg("no \"%s\" in:\n%s", part, text ? text : "");
+}
+
+static void assert_lacks(const char *text, const char *part)
+{
+    if (!text || strstr(text, part))
+        fail_msg("\"%s\" in:\n%s", part, text ? text : "");
+}
+
+/* Columns by counting all bytes but UTF-8 continuation and ANSI sequences. */
+static void assert_no_line_over(const char *text, int columns)
+{
+    int width = 0;
+    for (const char *c = text; *c; c++) {
+        if (*c == '\x1b') {
+            c = strchr(c, 'm');
+            continue;
+        }
+        width = *c == '\n' ? 0 : width + (((unsigned char)*c & 0xC0) != 0x80);
+        if (width > columns)
+            fail_msg("a line over %d columns in:\n%s", columns, text);
+    }
+}
+
+static void make_scene(scene *s)
+{
+    made *m = &s->m;
+    s->ne = made_zone(7, 60000, 43, 45, 2300, 2660);
+    s->north = made_zone(9, 140000, 41, 350, 2000, 2360);
+    s->west = made_zone(12, 9000, 36.2, 270, 1800, 1830);
+    made_begin(m, "Tallis Horn from Marrow Hut");
+    made_leg(m, BRANT_KIND_NONE_FOUND, 3200);
+    brant_leg *under = made_leg(m, BRANT_KIND_UNDER, 3650);
+    under->reached_m[0] = 120;
+    under->reached_m[1] = under->reached_m[2] = 450;
+    made_above(m, &s->north, 33.2, 80, false, false);
+    made_above(m, &s->west, 27, 20, false, false);
+    made_leg(m, BRANT_KIND_NONE_FOUND, 6100)->reached_m[2] = 700;
+    brant_leg *crosses = made_leg(m, BRANT_KIND_CROSSES, 6550);
+    crosses->steepest_deg = 38.3f;
+    crosses->aspect_deg = 50;
+    for (int i = 0; i < 3; i++)
+        crosses->reached_m[i] = 450;
+    made_above(m, &s->ne, 90, NAN, true, false);
+    made_leg(m, BRANT_KIND_EDGE, 7000);
+    made_above(m, &s->ne, 0, NAN, false, true);
+    made_leg(m, BRANT_KIND_NONE_FOUND, 8100);
+    made_leg(m, BRANT_KIND_UNKNOWN, 8400);
+    made_void(m, true);
+    made_leg(m, BRANT_KIND_NONE_FOUND, 14200);
+    made_rank(m, (const uint32_t[]){4, 5, 2, 0});
+    m->tour.climb_m = 1240;
+    m->tour.descent_m = 1236;
+}
+
+static void test_reads_like_this(void **state)
+{
+    (void)state;
+    static scene s;
+    make_scene(&s);
+    char *text = summary_of_tour(&s.m);
+    assert_string_equal(
+        text,
+        "Tallis Horn from Marrow Hut\n"
+        "14.2 km, 1,240 m up and down, at 1,040-2,348 m (known heights only)\n"
+        "BULLETIN none given: levels and limits not shown\n"
+        "ROUTE crosses 0.5 km, edge 0.5, under 0.5, unknown 0.3, none found 12.6\n"
+        "UNKNOWN leg 7, 8.10-8.40 km: hole in the model\n"
+        "FIRST (slopes by their steepest part)\n"
+        " 4 crosses   6.10-6.55 km, you at 1,610-1,655 m\n"
+        "             38 deg NE, face 6 ha\n"
+        " 5 edge      6.55-7.00 km, you at 1,655-1,700 m\n"
+        "             beside: 43 deg NE, 2,300-2,660 m, face 6 ha\n"
+        " 2 under     3.20-3.65 km, you at 1,320-1,365 m\n"
+        "             above: 41 deg N, 2,000-2,360 m, face 14 ha; reached at 33 deg by\n"
+        "             2 zones, 7.5 ha\n"
+        "REACH on release ground or under it at 30: 0.6 km, at 25: 0.9, at 20: 1.6\n"
+        "MODEL quern.tif, 10 m cells: pitches under 20 m may be missed\n"
+        "ASKED start zones 30-45 deg, reach angle 25 deg, spread 20 deg, edge 30 m\n"
+        "Terrain screening only. The model misses what its cell size hides. Trees,\n"
+        "glaciers, cornices, crevasses: not known. The bulletin, the day's conditions,\n"
+        "local rules and a licensed guide's judgement decide. None found is not safe.\n");
+    free(text);
+}
+
+static void test_up_and_down_differ(void **state)
+{
+    (void)state;
+    static scene s;
+    make_scene(&s);
+    s.m.tour.descent_m = 1219; /* 21 m less */
+    char *text = summary_of_tour(&s.m);
+    assert_has(text, "\n14.2 km, 1,240 m up, 1,219 m down, at ");
+    free(text);
+}
+
+/* Short stretches keep a figure: nothing that is there is 0.0 km. */
+static void test_short_legs(void **state)
+{
+    (void)state;
+    static made m;
+    brant_zone zone = made_zone(1, 450, 35, 180, 900, 920);
+    made_begin(&m, "short");
+    made_leg(&m, BRANT_KIND_CROSSES, 4);
+    made_above(&m, &zone, 90, NAN, true, false);
+    made_leg(&m, BRANT_KIND_UNDER, 4.3)->reached_m[1] = 0.3;
+    made_leg(&m, BRANT_KIND_EDGE, 44);
+    made_leg(&m, BRANT_KIND_NONE_FOUND, 150);
+    made_rank(&m, (const uint32_t[]){1, 2, 3, 0});
+    char *text = summary_of_tour(&m);
+    assert_has(text, "ROUTE crosses 0.004 km, edge 0.04, under <0.001, none found 0.1\n");
+    assert_has(text, "crosses   0.000-0.004 km");
+    assert_has(text, "under     0.004 km,"); /* 0.3 m long */
+    assert_has(text, "edge      0.00-0.04 km");
+    assert_has(text, "face 450 m2");
+    assert_has(text, "at 25: <0.001");
+    assert_lacks(text, " 0.0 ");
+    assert_lacks(text, " 0.0,");
+    free(text);
+}
+
+static void test_reasons_for_unknown(void **state)
+{
+    (void)state;
+    static made m;
+    brant_zone zone = made_zone(3, 31000, 38, 200, 1900, 1990);
+    made_begin(&m, "unknown");
+    made_leg(&m, BRANT_KIND_UNKNOWN, 100); /* columns 10 to 20 */
+    made_void(&m, true);
+    made_leg(&m, BRANT_KIND_NONE_FOUND, 200);
+    made_leg(&m, BRANT_KIND_UNKNOWN, 250)->is |= BRANT_UNKNOWN_ABOVE;
+    made_leg(&m, BRANT_KIND_NONE_FOUND, 300);
+    made_leg(&m, BRANT_KIND_UNKNOWN, 400);
+    made_void(&m, false);
+    made_leg(&m, BRANT_KIND_NONE_FOUND, 500);
+    made_leg(&m, BRANT_KIND_UNKNOWN, 600); /* columns 60 to 70 */
+    made_void(&m, true);
+    made_above(&m, &zone, 31, 20, false, false);
+    made_leg(&m, BRANT_KIND_NONE_FOUND, 700);
+    made_leg(&m, BRANT_KIND_UNKNOWN, 990); /* columns 80 to 109 */
+    made_void(&m, true);
+    made_rank(&m, NULL);
+    brant_report report = made_report(&m.tour, 1);
+    report.cols = 75;
+    char *text = summary_of(&report);
+    assert_has(text, "UNKNOWN leg 9, 0.70-0.99 km: outside the model\n"
+                     "        hole in the model: legs 1 (0.00-0.10 km), 7 (0.50-0.60 km; above:\n"
+                     "        38 deg S, 1,900-1,990 m, face 3.1 ha; reached at 31 deg)\n");
+    assert_has(text, "\n        leg 3, 0.20-0.25 km: unknown above or beside");
+    assert_has(text, "\n        leg 5, 0.30-0.40 km: beside a hole in the model\n");
+    assert_has(text, "FIRST no release ground found on, beside or above the route where the ground "
+                     "is\n"
+                     "  known\n");
+    free(text);
+}
+
+/* A route of unknown ground alone: nothing may sound like a finding. */
+static void test_unknown_is_not_none(void **state)
+{
+    (void)state;
+    static made m;
+    made_begin(&m, "void");
+    made_leg(&m, BRANT_KIND_UNKNOWN, 1500);
+    made_void(&m, true);
+    made_rank(&m, NULL);
+    char *text = summary_of_tour(&m);
+    assert_has(text, "\n1.5 km, heights not known\n");
+    assert_has(text, "ROUTE unknown 1.5 km\n");
+    assert_lacks(text, "none found");
+    assert_lacks(text, "none-found");
+    assert_lacks(text, "no release ground");
+    assert_ends_with_caution(text);
+    free(text);
+}
+
+/* Many unknown legs are counted where they are not listed. */
+static void test_many_unknown(void **state)
+{
+    (void)state;
+    static made m;
+    made_begin(&m, "holes");
+    for (int i = 0; i < 30; i++) {
+        made_leg(&m, BRANT_KIND_UNKNOWN, 200 * i + 100);
+        made_void(&m, true);
+        made_leg(&m, BRANT_KIND_NONE_FOUND, 200 * i + 200);
+    }
+    made_rank(&m, NULL);
+    char *text = summary_of_tour(&m);
+    assert_has(text, "UNKNOWN hole in the model: legs 1 (0.00-0.10 km), 3 (");
+    assert_has(text, "23 (2.20-2.30 km) and 18 more, 3.0 km in all\n");
+    assert_no_line_over(text, 79);
+    free(text);
+}
+
+static void test_the_rest_is_listed(void **state)
+{
+    (void)state;
+    static made m;
+    brant_zone zone = made_zone(3, 31000, 38, 200, 1900, 1990);
+    uint32_t order[23] = {0};
+    made_begin(&m, "long");
+    for (uint32_t i = 0; i < 11; i++) {
+        made_leg(&m, BRANT_KIND_UNDER, 200 * i + 100);
+        made_above(&m, &zone, 36 - i, 12, false, false);
+        order[i] = 2 * i + 1;
+        made_leg(&m, BRANT_KIND_NONE_FOUND, 200 * i + 200);
+    }
+    m.legs[20].unknown_above_m = 30;
+    made_leg(&m, BRANT_KIND_REMOTE, 2500);
+    order[11] = 23;
+    made_rank(&m, order);
+    char *text = summary_of_tour(&m);
+    assert_has(text, "FIRST 8 of 12 legs (");
+    assert_has(text, "\n15 under ");
+    assert_lacks(text, "\n17 under ");
+    assert_has(text, "\nAlso under: legs 17 19 21, reached at 26-28 deg\n"
+                     "Also remote: leg 23\nAlso unknown above: leg 21\nREACH");
+    free(text);
+}
+
+/* A list of a hundred numbers helps nobody. */
+static void test_many_legs(void **state)
+{
+    (void)state;
+    static made m;
+    brant_zone zone = made_zone(3, 31000, 38, 200, 1900, 1990);
+    uint32_t order[32] = {0};
+    made_begin(&m, "many");
+    for (uint32_t i = 0; i < 31; i++) {
+        made_leg(&m, BRANT_KIND_UNDER, 200 * i + 100)->unknown_above_m = 20;
+        made_above(&m, &zone, 26, 12, false, false);
+        order[i] = 2 * i + 1;
+        made_leg(&m, BRANT_KIND_NONE_FOUND, 200 * i + 200);
+    }
+    made_rank(&m, order);
+    char *text = summary_of_tour(&m);
+    assert_has(text, "\nAlso under: 23 legs, 2.3 km, reached at 26 deg, "
+                     "first 17 19 21 23 25 27 29 31\n"
+                     "  33 35 37 39\nAlso unknown above: 23 legs, 0.5 km, first 17");
+    free(text);
+}
+
+/* What holds beside the kind is said with the leg. */
+static void test_a_leg_says_all(void **state)
+{
+    (void)state;
+    static scene s;
+    make_scene(&s);
+    static made m;
+    made_begin(&m, "all at once");
+    brant_leg *leg = made_leg(&m, BRANT_KIND_CROSSES, 1000);
+    leg->steepest_deg = 38;
+    leg->unknown_above_m = 120;
+    s.west.flags = BRANT_ZONE_AT_VOID;
+    made_above(&m, &s.west, 90, NAN, true, false);
+    made_above(&m, &s.north, 33, 10, false, false);
+    brant_zone far = made_zone(20, 900000, 44, 0, 2500, 2900);
+    made_above(&m, &far, 21, -4, false, false); /* not at the reach angle */
+    made_leg(&m, BRANT_KIND_EDGE, 1500)->unknown_above_m = 500;
+    made_above(&m, &s.ne, 34, 10, false, true);
+    brant_zone part = made_zone(8, 60000, 35, 90, 2200, 2300); /* of the same face */
+    part.face = s.ne.face;
+    part.flags = BRANT_ZONE_AT_VOID;
+    made_above(&m, &part, 20, -5, false, false);
+    made_leg(&m, BRANT_KIND_REMOTE, 1600);
+    made_rank(&m, (const uint32_t[]){1, 2, 3, 0});
+    char *text = summary_of_tour(&m);
+    assert_has(text, "             38 deg E, face 0.9 ha or more; above: 41 deg N, 2,000-2,360 m,\n"
+                     "             face 14 ha; reached at 33 deg; unknown above for 120 m\n");
+    assert_has(text, "beside: 43 deg NE, 2,300-2,660 m, face 6 ha or more;\n"
+                     "             reached at 34 deg; unknown above\n");
+    assert_has(text, "remote triggering: near release ground and connected to it;");
+    free(text);
+}
+
+static void test_several_tours(void **state)
+{
+    (void)state;
+    static scene a, b, c;
+    make_scene(&a);
+    make_scene(&b);
+    made_begin(&c.m, "empty");
+    brant_tour tours[3] = {a.m.tour, b.m.tour, c.m.tour};
+    brant_report report = made_report(tours, 3);
+    char *text = summary_of(&report);
+    assert_has(text, "Tallis Horn from Marrow Hut\n14.2");
+    assert_has(text, "\n\nTallis Horn from Marrow Hut (2)\n14.2");
+    assert_has(text, "\n\nempty\nNo two points: no route to look at\n\nMODEL");
+    char *model = strstr(text, "\nMODEL");
+    assert_null(strstr(model + 1, "\nMODEL"));
+    assert_ends_with_caution(text);
+    free(text);
+}
+
+static void test_bold_heads(void **state)
+{
+    (void)state;
+    static scene s;
+    make_scene(&s);
+    brant_report report = made_report(&s.m.tour, 1);
+    report.bold = true;
+    char *text = summary_of(&report);
+    assert_has(text, "\n\x1b[1m 4 crosses   6.10-6.55 km, you at 1,610-1,655 m\x1b[0m\n   ");
+    int marks = 0;
+    for (const char *c = text; (c = strstr(c, "\x1b[1m")); c++)
+        marks++;
+    assert_int_equal(marks, 3);
+    assert_no_line_over(text, 79);
+    free(text);
+}
+
+static void test_width(void **state)
+{
+    (void)state;
+    static scene s;
+    make_scene(&s);
+    memset(s.m.name, 'x', 200); /* one long word, then many of two bytes a letter */
+    for (int i = 200; i < 500; i += 10)
+        memcpy(s.m.name + i, " \xC3\xA4\xC3\xB6\xC3\xBC\xC3\xA9z", 10);
+    s.m.name[500] = '\0';
+    brant_report report = made_report(&s.m.tour, 1);
+    static const int columns[] = {0, 79, 60, 40, 30, 5};
+    for (size_t i = 0; i < sizeof columns / sizeof columns[0]; i++) {
+        report.columns = columns[i];
+        char *text = summary_of(&report);
+        assert_no_line_over(text, columns[i] == 0 ? 79 : columns[i] < 30 ? 30 : columns[i]);
+        assert_has(text, "\nTerrain screening only. ");
+        assert_string_equal(text + strlen(text) - 6, "safe.\n");
+        free(text);
+    }
+    const char *wide = "\xE5\xB1\xB1"; /* U+5C71, two columns by Unicode's UAX #11 */
+    for (int i = 0; i < 60; i++)
+        memcpy(s.m.name + 3 * i, wide, 4);
+    report.columns = 0;
+    char *text = summary_of(&report);
+    assert_int_equal(strchr(text, '\n') - text, 39 * 3);
+    free(text);
+}
+
+/* A name must not move the cursor, start a line or turn the writing round. */
+static void test_hostile_name(void **state)
+{
+    (void)state;
+    static scene s;
+    make_scene(&s);
+    strcpy(s.m.name, "a\nb\tc\x1b[2J\x7F\xC2\x9B" "d\xE2\x80\xAE" "e\xFF" "f\x01g\xED\xA0\x80");
+    char *text = summary_of_tour(&s.m);
+    assert_has(text, "a b c [2J  d e\xEF\xBF\xBD" "f g\xEF\xBF\xBD");
+    assert_null(strchr(text, '\x1b'));
+    assert_null(strchr(text, '\x01'));
+    free(text);
+}
+
+static void test_model_line(void **state)
+{
+    (void)state;
+    static scene s;
+    make_scene(&s);
+    brant_report report = made_report(&s.m.tour, 1);
+    report.cell_m[0] = 21.3;
+    report.cell_m[1] = 30.9;
+    report.vertical_unit = "m (assumed)";
+    report.datum_accuracy_m = 5;
+    report.floor_deg = 22;
+    report.zones_from = "mine.gpkg";
+    char *text = summary_of(&report);
+    assert_has(text, "MODEL quern.tif, 21 x 31 m cells: pitches under 62 m may be missed. Height\n"
+                     "  unit: m (assumed). Datum shift good to 5 m\n");
+    assert_has(text, "at 25: 0.9, at 20: not\n  searched\n");
+    assert_has(text, "zones from mine.gpkg\n");
+    free(text);
+    report.cell_m[0] = report.cell_m[1] = 5;
+    report.factor = 10;
+    report.datum_accuracy_m = -1;
+    text = summary_of(&report);
+    assert_has(text, "5 m cells (mean of 10 x 10 in the file): pitches under 10 m\n"
+                     "  may be missed.");
+    assert_has(text, "Datum shift of unstated accuracy");
+    free(text);
+}
+
+/* Facts, not verdicts: outside the caution none of these words stands. */
+static void test_no_verdicts(void **state)
+{
+    (void)state;
+    static scene s;
+    make_scene(&s);
+    static const char *const verdicts[] = {"safe", "clear", " go ", "danger", "OK", "score", "risk",
+                                           "warning"};
+    char *text = summary_of_tour(&s.m);
+    text[strlen(text) - strlen(brant_caution)] = '\0';
+    for (size_t i = 0; i < sizeof verdicts / sizeof verdicts[0]; i++)
+        assert_lacks(text, verdicts[i]);
+    free(text);
+    assert_no_line_over(brant_caution, 79);
+    assert_int_equal(brant_caution[strlen(brant_caution) - 1], '\n');
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_reads_like_this),
+        cmocka_unit_test(test_up_and_down_differ),
+        cmocka_unit_test(test_short_legs),
+        cmocka_unit_test(test_reasons_for_unknown),
+        cmocka_unit_test(test_unknown_is_not_none),
+        cmocka_unit_test(test_many_unknown),
+        cmocka_unit_test(test_the_rest_is_listed),
+        cmocka_unit_test(test_many_legs),
+        cmocka_unit_test(test_a_leg_says_all),
+        cmocka_unit_test(test_several_tours),
+        cmocka_unit_test(test_bold_heads),
+        cmocka_unit_test(test_width),
+        cmocka_unit_test(test_hostile_name),
+        cmocka_unit_test(test_model_line),
+        cmocka_unit_test(test_no_verdicts),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
