@@ -1,0 +1,43 @@
+/* The corridor: how far from a route ground can matter. */
+#ifndef BRANT_PLAN_CORRIDOR_H
+#define BRANT_PLAN_CORRIDOR_H
+
+#include "brant/plan.h"
+
+/* A patch of cells that shadows are wanted on, and its lowest ground. */
+typedef struct target {
+    brant_window box;
+    float low_m;
+} target;
+
+typedef struct corridor {
+    target *targets; /* owned */
+    size_t count;
+    brant_window box; /* of all of them */
+    float low_m;      /* lowest of all of them */
+    double cell_m;    /* no step of one cell, in any direction, is shorter */
+} corridor;
+
+/* Targets from a field: its blocks of 64 x 64 cells, or only those in which `mask`
+ * (a byte a cell of the field's window, NULL: all) has something. */
+brant_status corridor_of(brant_context *ctx, const brant_ground *ground, const brant_field *field,
+                         const uint8_t *mask, corridor *out);
+void corridor_clear(corridor *c);
+
+/* At least this many metres lie between the cells of two windows. */
+double corridor_gap(const corridor *c, const brant_window *a, const brant_window *b);
+
+/* Can an energy line from `high_m` somewhere in `box`, falling with tangent
+ * `tan_angle`, still be above the ground of a target? */
+bool corridor_within_reach(const corridor *c, const brant_window *box, float high_m,
+                           double tan_angle);
+
+/* The squares from which something can reach: `wanted` (squares.across*down flags,
+ * caller frees) and each one's highest elevation `high_m` (NaN: all void, or too far
+ * to be looked at). Reads those that are near enough to matter if they were as
+ * high as mountains get. */
+brant_status corridor_squares(brant_context *ctx, brant_source *source, const corridor *c,
+                              const brant_squares *squares, double rise_m, double tan_angle,
+                              bool **wanted, float **high_m);
+
+#endif

@@ -1,0 +1,260 @@
+/* One tour: sample it, read the corridor, number its zones, trace their shadows,
+ * and ask each point of the route what it meets. */
+#include "searches.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Ground looked at around every sample, whatever the margin: remote triggering looks
+ * 100 m far, a cell more is for the slope there. */
+#define AROUND_ROUTE_M 120.0
+
+typedef struct stage {
+    const brant_plan_request *request;
+    brant_plan *plan;
+    brant_track *tracks; /* one a route of the GPX */
+    uint8_t *route;      /* cells of the window that a sample stands on */
+    corridor corridor;
+    bool *wanted;
+    float *high_m;
+} stage;
+
+/* ---- sampling ----------------------------------------------------------- */
+
+static bool on_grid(const brant_grid *grid, const brant_sample *sample)
+{
+    return sample->col >= 0.0 && sample->row >= 0.0 && sample->col < grid->cols &&
+           sample->row < grid->rows; /* false for NaN */
+}
+
+static double metres_outside(const brant_grid *grid, const brant_track *track)
+{
+    double outside = 0.0;
+    for (size_t i = 1; i < track->count; i++) {
+        const brant_sample *a = &track->samples[i - 1], *b = &track->samples[i];
+        if (!b->first)
+            outside += (b->along_m - a->along_m) * (!on_grid(grid, a) + !on_grid(grid, b)) / 2.0;
+    }
+    return outside;
+}
+
+static brant_status sample_routes(brant_context *ctx, stage *st)
+{
+    const brant_plan_request *q = st->request;
+    const brant_grid *grid = &q->dem->grid;
+    brant_locator *locator = NULL;
+    brant_matrix m;
+    brant_ground_matrix(q->dem->ground, grid->cols / 2.0, grid->rows / 2.0, &m);
+    double step = fmin(brant_matrix_cell_width(&m), brant_matrix_cell_height(&m)) / 2.0;
+    st->tracks = brant_alloc(ctx, q->gpx->route_count, sizeof *st->tracks);
+    if (!st->tracks)
+        return BRANT_ERR_MEMORY;
+    brant_status status = brant_locator_create(ctx, q->dem->name, grid, &locator);
+    for (size_t i = 0; i < q->gpx->route_count && status == BRANT_OK; i++) {
+        status = brant_track_sample(ctx, q->gpx, i, locator, step, &st->tracks[i]);
+        if (status != BRANT_OK)
+            break;
+        double outside = metres_outside(grid, &st->tracks[i]);
+        if (outside > 0.0)
+            brant_warn(ctx, "%s: %s: %.0f m of %.0f m lie outside %s: unknown", q->gpx_name,
+                       st->tracks[i].name, outside, st->tracks[i].length_m, q->dem->name);
+    }
+    brant_locator_destroy(locator);
+    return status;
+}
+
+/* ---- the window --------------------------------------------------------- */
+
+static int clamp_cell(double at, int cells)
+{
+    return at < 0.0 ? 0 : at >= cells ? cells - 1 : (int)at;
+}
+
+/* The samples' box on the grid, `margin` metres around it. */
+static brant_status find_window(brant_context *ctx, stage *st)
+{
+    const brant_plan_request *q = st->request;
+    const brant_grid *grid = &q->dem->grid;
+    double low_col = INFINITY, low_row = INFINITY, high_col = -INFINITY, high_row = -INFINITY;
+    for (size_t t = 0; t < q->gpx->route_count; t++)
+        for (size_t i = 0; i < st->tracks[t].count; i++) {
+            const brant_sample *s = &st->tracks[t].samples[i];
+            if (!on_grid(grid, s))
+                continue;
+            low_col = fmin(low_col, s->col);
+            high_col = fmax(high_col, s->col);
+            low_row = fmin(low_row, s->row);
+            high_row = fmax(high_row, s->row);
+        }
+    if (low_col > high_col)
+        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: the route lies wholly outside %s",
+                          q->gpx_name, q->dem->name);
+    brant_matrix m;
+    brant_ground_matrix(q->dem->ground, (low_col + high_col) / 2.0, (low_row + high_row) / 2.0, &m);
+    double margin = fmax(q->map_margin_m, AROUND_ROUTE_M);
+    double dc = ceil(margin / brant_matrix_cell_width(&m)) + 2.0;
+    double dr = ceil(margin / brant_matrix_cell_height(&m)) + 2.0;
+    int col = clamp_cell(low_col - dc, grid->cols), row = clamp_cell(low_row - dr, grid->rows);
+    st->plan->window = (brant_window){col, row, clamp_cell(high_col + dc, grid->cols) - col + 1,
+                                      clamp_cell(high_row + dr, grid->rows) - row + 1};
+    return BRANT_OK;
+}
+
+static brant_status mark_route(brant_context *ctx, stage *st)
+{
+    const brant_window *w = &st->plan->window;
+    st->route = brant_alloc(ctx, (size_t)w->cols * (size_t)w->rows, 1);
+    if (!st->route)
+        return BRANT_ERR_MEMORY;
+    for (size_t t = 0; t < st->request->gpx->route_count; t++)
+        for (size_t i = 0; i < st->tracks[t].count; i++) {
+            const brant_sample *s = &st->tracks[t].samples[i];
+            if (on_grid(&st->request->dem->grid, s))
+                st->route[(size_t)((int)s->row - w->row) * (size_t)w->cols +
+                          (size_t)((int)s->col - w->col)] = 1;
+        }
+    return BRANT_OK;
+}
+
+/* ---- zones and shadows -------------------------------------------------- */
+
+static brant_source *source_of(const brant_plan_request *q)
+{
+    return (brant_source *)&q->dem->source; /* reading a source changes nothing a caller sees */
+}
+
+static brant_status number_zones(brant_context *ctx, stage *st)
+{
+    const brant_plan_request *q = st->request;
+    if (q->zones)
+        return brant_zone_set_from_numbers(ctx, source_of(q), q->dem->ground, st->wanted, &q->zone,
+                                           brant_zone_file_read, q->zones, &st->plan->zones);
+    return brant_zone_set_build(ctx, source_of(q), q->dem->ground, st->wanted, &q->zone,
+                                &st->plan->zones);
+}
+
+static brant_status find_corridor(brant_context *ctx, stage *st)
+{
+    const brant_plan_request *q = st->request;
+    brant_squares squares;
+    brant_status status = brant_squares_of(ctx, q->dem->grid.cols, q->dem->grid.rows, &squares);
+    if (status == BRANT_OK)
+        status = corridor_of(ctx, q->dem->ground, &st->plan->field,
+                             q->shadow_everywhere ? NULL : st->route, &st->corridor);
+    if (status == BRANT_OK)
+        status = corridor_squares(ctx, source_of(q), &st->corridor, &squares, q->void_rise_m,
+                                  tan(q->reach.floor_deg * M_PI / 180.0), &st->wanted,
+                                  &st->high_m);
+    return status;
+}
+
+static brant_status trace_shadows(brant_context *ctx, stage *st)
+{
+    const brant_plan_request *q = st->request;
+    brant_plan *plan = st->plan;
+    brant_status status = brant_shadow_create(ctx, &plan->window, q->reach.reach_angle_deg,
+                                              &plan->shadow);
+    if (status != BRANT_OK)
+        return status;
+    searches s = {.source = source_of(q), .ground = q->dem->ground, .reach = q->reach,
+                  .void_rise_m = q->void_rise_m, .corridor = &st->corridor,
+                  .zones = &plan->zones, .wanted = st->wanted, .high_m = st->high_m,
+                  .shadow = &plan->shadow, .route = st->route};
+    status = searches_run(ctx, &s);
+    plan->hits = s.hits;
+    plan->hit_count = s.hit_count;
+    plan->zones_searched = s.zones_searched;
+    plan->visits = s.visits;
+    return status;
+}
+
+/* ---- legs --------------------------------------------------------------- */
+
+static brant_status build_tours(brant_context *ctx, stage *st)
+{
+    brant_plan *plan = st->plan;
+    const brant_plan_request *q = st->request;
+    brant_status status = BRANT_OK;
+    brant_meeting meeting = {.field = &plan->field, .ground = q->dem->ground,
+                             .zones = &plan->zones, .hits = plan->hits,
+                             .hit_count = plan->hit_count,
+                             .unknown_above = plan->shadow.unknown_above, .options = q->meet};
+    plan->tours = brant_alloc(ctx, q->gpx->route_count, sizeof *plan->tours);
+    if (!plan->tours)
+        return BRANT_ERR_MEMORY;
+    for (size_t i = 0; i < q->gpx->route_count && status == BRANT_OK; i++) {
+        brant_fact *facts = NULL;
+        if (st->tracks[i].count == 0)
+            continue;
+        status = brant_meet(ctx, &meeting, &st->tracks[i], &facts);
+        if (status == BRANT_OK)
+            status = brant_tour_build(ctx, &meeting, &st->tracks[i], &facts,
+                                      &plan->tours[plan->tour_count]);
+        if (status == BRANT_OK)
+            plan->tour_count++;
+        free(facts);
+    }
+    return status;
+}
+
+brant_status brant_plan_run(brant_context *ctx, const brant_plan_request *request,
+                            brant_plan *plan)
+{
+    stage st = {.request = request, .plan = plan};
+    memset(plan, 0, sizeof *plan);
+    brant_status status = sample_routes(ctx, &st);
+    if (status == BRANT_OK)
+        status = find_window(ctx, &st);
+    if (status == BRANT_OK)
+        status = brant_field_read(ctx, source_of(request), request->dem->ground, &plan->window,
+                                  false, &plan->field);
+    if (status == BRANT_OK)
+        status = mark_route(ctx, &st);
+    if (status == BRANT_OK)
+        status = find_corridor(ctx, &st);
+    if (status == BRANT_OK)
+        status = number_zones(ctx, &st);
+    if (status == BRANT_OK)
+        status = trace_shadows(ctx, &st);
+    if (status == BRANT_OK)
+        status = build_tours(ctx, &st);
+    for (size_t i = 0; st.tracks && i < request->gpx->route_count; i++)
+        brant_track_clear(&st.tracks[i]);
+    free(st.tracks);
+    free(st.route);
+    free(st.wanted);
+    free(st.high_m);
+    corridor_clear(&st.corridor);
+    if (status != BRANT_OK)
+        brant_plan_clear(plan);
+    return status;
+}
+
+void brant_plan_clear(brant_plan *plan)
+{
+    for (size_t i = 0; i < plan->tour_count; i++)
+        brant_tour_clear(&plan->tours[i]);
+    free(plan->tours);
+    free(plan->hits);
+    brant_field_clear(&plan->field);
+    brant_zone_set_clear(&plan->zones);
+    brant_shadow_clear(&plan->shadow);
+    memset(plan, 0, sizeof *plan);
+}
+
+brant_status brant_plan_shadow(brant_context *ctx, const brant_dem *dem, brant_zone_set *zones,
+                               const brant_reach_options *reach, float void_rise_m,
+                               brant_shadow *shadow)
+{
+    brant_window all = {0, 0, dem->grid.cols, dem->grid.rows};
+    brant_status status = brant_shadow_create(ctx, &all, reach->reach_angle_deg, shadow);
+    if (status != BRANT_OK)
+        return status;
+    searches s = {.source = (brant_source *)&dem->source, .ground = dem->ground, .reach = *reach,
+                  .void_rise_m = void_rise_m, .zones = zones, .shadow = shadow};
+    status = searches_run(ctx, &s);
+    if (status != BRANT_OK)
+        brant_shadow_clear(shadow);
+    return status;
+}

@@ -1,0 +1,353 @@
+/* The rasters that programs write: what is in them, and block after block. */
+#include "rasters.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* ---- what is in them ---------------------------------------------------- */
+
+/* Pale to dark, even steps of lightness from L* 96 to 11, so that the order can
+ * be read without colours. Cubehelix (Green 2011, Bull. Astr. Soc. India
+ * 39:289-295), start 0, rotations -0.3, hue 1.3, gamma 1, at lambda = 0.94 - 0.83
+ * i/6. Unknown is a warm grey, apart from every step also under simulated
+ * protanopia, deuteranopia and tritanopia. */
+static const uint8_t class_colours[BRANT_CLASSES][4] = {
+    {168, 160, 150, 255}, {224, 249, 236, 255}, {157, 228, 208, 255}, {105, 198, 192, 255},
+    {69, 159, 179, 255},  {48, 114, 156, 255},  {34, 68, 118, 255},   {20, 26, 59, 255}};
+
+static const brant_band_spec elevation_band = {"elevation_m", "m", true, BRANT_NODATA, NULL, NULL};
+static const brant_band_spec slope_band = {"slope_deg", "deg", true, BRANT_NODATA, NULL, NULL};
+static const brant_band_spec aspect_band = {"aspect_deg", "deg", true, BRANT_NODATA, NULL, NULL};
+static const brant_band_spec zones_band = {"zone", "", true, 0, NULL, NULL};
+
+#define SHADOW_BANDS 5
+static const brant_band_spec shadow_bands[SHADOW_BANDS] = {
+    {"reached_at_deg", "deg", true, BRANT_NODATA, NULL, NULL},
+    {"head_m", "m", true, BRANT_NODATA, NULL, NULL},
+    {"zone", "", true, BRANT_NODATA, NULL, NULL},
+    {"zones_above", "", true, BRANT_NODATA, NULL, NULL},
+    {"unknown_above", "", true, BRANT_NODATA, NULL, NULL},
+};
+
+static brant_raster_spec spec_of(const char *title, brant_cell_type type, int bands,
+                                 const brant_band_spec *band, brant_compress compress,
+                                 const brant_tags *tags)
+{
+    return (brant_raster_spec){title, type, bands, band, compress,
+                               tags ? (const char *const *)tags->line : NULL};
+}
+
+brant_raster_spec brant_zones_spec(brant_compress compress, const brant_tags *tags)
+{
+    return spec_of("Avalanche start zones", BRANT_CELL_UINT32, 1, &zones_band, compress, tags);
+}
+
+/* ---- pieces ------------------------------------------------------------- */
+
+static int blocks_in(int cells)
+{
+    return (cells + BRANT_BLOCK - 1) / BRANT_BLOCK;
+}
+
+pieces brant_pieces_of(const brant_window *window)
+{
+    pieces p = {*window, (blocks_in(window->cols) + PIECE_BLOCKS - 1) / PIECE_BLOCKS, 0};
+    p.count = (int64_t)p.across * blocks_in(window->rows);
+    return p;
+}
+
+static int least(int a, int b)
+{
+    return a < b ? a : b;
+}
+
+brant_window brant_piece_window(const pieces *p, int64_t item)
+{
+    int col = (int)(item % p->across) * PIECE_BLOCKS * BRANT_BLOCK;
+    int row = (int)(item / p->across) * BRANT_BLOCK;
+    return (brant_window){p->window.col + col, p->window.row + row,
+                          least(PIECE_BLOCKS * BRANT_BLOCK, p->window.cols - col),
+                          least(BRANT_BLOCK, p->window.rows - row)};
+}
+
+brant_status brant_write_piece(brant_context *ctx, brant_raster *raster, int band,
+                               const pieces *p, int64_t item, brant_fill_fn fill,
+                               const void *self, void *cells)
+{
+    brant_window piece = brant_piece_window(p, item);
+    int first = (piece.col - p->window.col) / BRANT_BLOCK;
+    int by = (piece.row - p->window.row) / BRANT_BLOCK;
+    brant_status status = BRANT_OK;
+    for (int i = 0; i < blocks_in(piece.cols) && status == BRANT_OK; i++) {
+        brant_window block = {piece.col + i * BRANT_BLOCK, piece.row,
+                              least(BRANT_BLOCK, piece.cols - i * BRANT_BLOCK), piece.rows};
+        fill(self, &block, cells);
+        status = brant_raster_block(ctx, raster, band, first + i, by, cells);
+    }
+    return status;
+}
+
+/* One block of the widest cell type, zeroed. */
+static void *block_buffer(brant_context *ctx)
+{
+    return brant_alloc(ctx, (size_t)BRANT_BLOCK * BRANT_BLOCK, sizeof(double));
+}
+
+/* ---- steepness ---------------------------------------------------------- */
+
+enum { ELEVATION, SLOPE, ASPECT, CLASSES, SHEETS };
+
+typedef struct steepness_job {
+    brant_dem *dem;
+    pieces pieces;
+    const brant_field *field; /* the whole window, or NULL */
+    brant_field *read;        /* one a worker, where field is NULL */
+    bool edges;
+    const char *class_names[BRANT_CLASSES + 1]; /* NULL-terminated */
+    brant_raster *raster[SHEETS];
+    void *cells;
+} steepness_job;
+
+/* Part of a field's plane as floats, void as nodata. */
+typedef struct plane {
+    const float *values;
+    brant_window window;
+} plane;
+
+static void fill_float(const void *self, const brant_window *block, void *cells)
+{
+    const plane *p = self;
+    float *out = cells;
+    for (int r = 0; r < block->rows; r++) {
+        const float *in = p->values +
+                          (size_t)(block->row + r - p->window.row) * (size_t)p->window.cols +
+                          (block->col - p->window.col);
+        for (int c = 0; c < block->cols; c++)
+            out[r * BRANT_BLOCK + c] = isnan(in[c]) ? BRANT_NODATA : in[c];
+    }
+}
+
+static void fill_class(const void *self, const brant_window *block, void *cells)
+{
+    const plane *p = self;
+    uint8_t *out = cells;
+    for (int r = 0; r < block->rows; r++) {
+        const float *in = p->values +
+                          (size_t)(block->row + r - p->window.row) * (size_t)p->window.cols +
+                          (block->col - p->window.col);
+        for (int c = 0; c < block->cols; c++)
+            out[r * BRANT_BLOCK + c] = (uint8_t)brant_class_of(in[c]);
+    }
+}
+
+static brant_status read_piece(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    steepness_job *job = user;
+    if (job->field)
+        return BRANT_OK;
+    brant_window window = brant_piece_window(&job->pieces, item);
+    brant_field_clear(&job->read[worker]);
+    return brant_field_read(ctx, &job->dem->source, job->dem->ground, &window, job->edges,
+                            &job->read[worker]);
+}
+
+static brant_status write_steepness_piece(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    steepness_job *job = user;
+    const brant_field *field = job->field ? job->field : &job->read[worker];
+    const float *values[SHEETS] = {field->elevation, field->slope, field->aspect, field->slope};
+    brant_status status = BRANT_OK;
+    for (int i = 0; i < SHEETS && status == BRANT_OK; i++) {
+        plane p = {values[i], field->window};
+        if (job->raster[i])
+            status = brant_write_piece(ctx, job->raster[i], 1, &job->pieces, item,
+                                       i == CLASSES ? fill_class : fill_float, &p, job->cells);
+    }
+    return status;
+}
+
+static brant_status open_sheets(brant_context *ctx, steepness_job *job,
+                                const brant_steepness_paths *paths, brant_compress compress,
+                                const brant_tags *tags)
+{
+    brant_band_spec class_band = {"class", "", false, 0, job->class_names, class_colours};
+    const char *path[SHEETS] = {paths->elevation, paths->slope, paths->aspect, paths->classes};
+    brant_raster_spec spec[SHEETS] = {
+        spec_of("Elevation", BRANT_CELL_FLOAT32, 1, &elevation_band, compress, tags),
+        spec_of("Slope", BRANT_CELL_FLOAT32, 1, &slope_band, compress, tags),
+        spec_of("Aspect, downslope, from true north", BRANT_CELL_FLOAT32, 1, &aspect_band,
+                compress, tags),
+        spec_of("Steepness classes, degrees", BRANT_CELL_BYTE, 1, &class_band, compress, tags),
+    };
+    brant_status status = BRANT_OK;
+    for (int i = 0; i < BRANT_CLASSES; i++)
+        job->class_names[i] = brant_class_name((brant_class)i);
+    for (int i = 0; i < SHEETS && status == BRANT_OK; i++)
+        if (path[i])
+            status = brant_raster_create(ctx, path[i], &job->dem->grid, &job->pieces.window,
+                                         &spec[i], &job->raster[i]);
+    return status;
+}
+
+static brant_status close_sheets(brant_context *ctx, steepness_job *job)
+{
+    brant_status status = BRANT_OK;
+    for (int i = 0; i < SHEETS && status == BRANT_OK; i++) {
+        brant_raster *raster = job->raster[i];
+        job->raster[i] = NULL;
+        if (raster)
+            status = brant_raster_close(ctx, raster);
+    }
+    return status;
+}
+
+brant_status brant_write_steepness(brant_context *ctx, brant_dem *dem, const brant_window *window,
+                                   const brant_field *field, bool edges,
+                                   const brant_steepness_paths *paths, brant_compress compress,
+                                   const brant_tags *tags)
+{
+    steepness_job job = {.dem = dem, .pieces = brant_pieces_of(window), .field = field,
+                         .edges = edges};
+    brant_status status = BRANT_ERR_MEMORY;
+    job.read = brant_alloc(ctx, (size_t)ctx->threads, sizeof *job.read);
+    job.cells = block_buffer(ctx);
+    if (!job.read || !job.cells)
+        goto done;
+    status = open_sheets(ctx, &job, paths, compress, tags);
+    if (status == BRANT_OK)
+        status = brant_run(ctx, "slope", job.pieces.count, read_piece, write_steepness_piece, &job);
+    if (status == BRANT_OK)
+        status = close_sheets(ctx, &job);
+done:
+    for (int i = 0; i < SHEETS; i++)
+        brant_raster_abandon(job.raster[i]);
+    for (int i = 0; job.read && i < ctx->threads; i++)
+        brant_field_clear(&job.read[i]);
+    free(job.read);
+    free(job.cells);
+    return status;
+}
+
+/* ---- zones -------------------------------------------------------------- */
+
+static void fill_zones(const void *self, const brant_window *block, void *cells)
+{
+    const brant_zone_set *zones = self;
+    uint32_t *out = cells;
+    for (int r = 0; r < block->rows; r++)
+        for (int c = 0; c < block->cols; c++)
+            out[r * BRANT_BLOCK + c] =
+                brant_zone_set_at(zones, block->col + c, block->row + r);
+}
+
+brant_status brant_write_zones(brant_context *ctx, const brant_dem *dem,
+                               const brant_window *window, const brant_zone_set *zones,
+                               const char *path, brant_compress compress, const brant_tags *tags)
+{
+    pieces p = brant_pieces_of(window);
+    brant_raster_spec spec = brant_zones_spec(compress, tags);
+    brant_raster *raster = NULL;
+    void *cells = block_buffer(ctx);
+    brant_status status = BRANT_ERR_MEMORY;
+    if (!cells)
+        goto done;
+    status = brant_raster_create(ctx, path, &dem->grid, window, &spec, &raster);
+    for (int64_t item = 0; item < p.count && status == BRANT_OK; item++) {
+        status = brant_check_stop(ctx);
+        if (status == BRANT_OK)
+            status = brant_write_piece(ctx, raster, 1, &p, item, fill_zones, zones, cells);
+    }
+    if (status == BRANT_OK) {
+        status = brant_raster_close(ctx, raster);
+        raster = NULL;
+    }
+done:
+    brant_raster_abandon(raster);
+    free(cells);
+    return status;
+}
+
+/* ---- runout ------------------------------------------------------------- */
+
+typedef struct shadow_part {
+    const brant_shadow *shadow;
+    const float *elevation; /* of the piece */
+    brant_window piece;
+    int band;
+} shadow_part;
+
+static double shadow_value(const brant_shadow *shadow, int band, size_t i)
+{
+    switch (band) {
+    case 1:
+        return shadow->reached_at[i];
+    case 2:
+        return shadow->head[i];
+    case 3:
+        return shadow->zone[i];
+    case 4:
+        return shadow->zones_above[i];
+    default:
+        return shadow->unknown_above[i];
+    }
+}
+
+static void fill_shadow(const void *self, const brant_window *block, void *cells)
+{
+    const shadow_part *part = self;
+    const brant_window *window = &part->shadow->window;
+    double *out = cells;
+    for (int r = 0; r < block->rows; r++) {
+        size_t from = (size_t)(block->row + r - window->row) * (size_t)window->cols +
+                      (size_t)(block->col - window->col);
+        size_t ground = (size_t)(block->row + r - part->piece.row) * (size_t)part->piece.cols +
+                        (size_t)(block->col - part->piece.col);
+        for (int c = 0; c < block->cols; c++)
+            out[r * BRANT_BLOCK + c] = isnan(part->elevation[ground + (size_t)c])
+                                           ? (double)BRANT_NODATA
+                                           : shadow_value(part->shadow, part->band,
+                                                          from + (size_t)c);
+    }
+}
+
+/* All bands of one piece. */
+static brant_status write_shadow_piece(brant_context *ctx, brant_dem *dem, brant_raster *raster,
+                                       const brant_shadow *shadow, const pieces *p, int64_t item,
+                                       float *elevation, void *cells)
+{
+    shadow_part part = {shadow, elevation, brant_piece_window(p, item), 0};
+    brant_status status = brant_check_stop(ctx);
+    if (status == BRANT_OK)
+        status = dem->source.read(&dem->source, ctx, &part.piece, elevation);
+    for (part.band = 1; part.band <= SHADOW_BANDS && status == BRANT_OK; part.band++)
+        status = brant_write_piece(ctx, raster, part.band, p, item, fill_shadow, &part, cells);
+    return status;
+}
+
+brant_status brant_write_shadow(brant_context *ctx, brant_dem *dem, const brant_shadow *shadow,
+                                const char *path, brant_compress compress, const brant_tags *tags)
+{
+    pieces p = brant_pieces_of(&shadow->window);
+    brant_raster_spec spec = spec_of("Runout shadow", BRANT_CELL_FLOAT64, SHADOW_BANDS,
+                                     shadow_bands, compress, tags);
+    brant_raster *raster = NULL;
+    float *elevation = brant_alloc(ctx, (size_t)PIECE_BLOCKS * BRANT_BLOCK * BRANT_BLOCK,
+                                   sizeof *elevation);
+    void *cells = block_buffer(ctx);
+    brant_status status = BRANT_ERR_MEMORY;
+    if (!elevation || !cells)
+        goto done;
+    status = brant_raster_create(ctx, path, &dem->grid, &shadow->window, &spec, &raster);
+    for (int64_t item = 0; item < p.count && status == BRANT_OK; item++)
+        status = write_shadow_piece(ctx, dem, raster, shadow, &p, item, elevation, cells);
+    if (status == BRANT_OK) {
+        status = brant_raster_close(ctx, raster);
+        raster = NULL;
+    }
+done:
+    brant_raster_abandon(raster);
+    free(elevation);
+    free(cells);
+    return status;
+}

@@ -1,0 +1,189 @@
+#include "searches.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#define FLOW_BUDGET ((size_t)128 << 20)
+/* What comes out of the unknown has no known direction: a rim is given a wider fan
+ * than a slope whose fall line is known, wide enough that the fans of the eight cells
+ * around a single void meet. */
+#define RIM_SPREAD_DEG 45.0
+
+/* One worker's things. */
+typedef struct bench {
+    brant_search *search;
+    brant_start *starts;
+    size_t capacity;
+} bench;
+
+typedef struct run {
+    searches *s;
+    brant_flow *flow;
+    bench *bench;
+    const brant_reach_options *options;
+    pthread_mutex_t lock;
+} run;
+
+/* ---- zones -------------------------------------------------------------- */
+
+static brant_status starts_of_zone(brant_context *ctx, const searches *s, const brant_zone *zone,
+                                   bench *b, size_t *count)
+{
+    *count = 0;
+    if (brant_grow(ctx, &b->starts, &b->capacity, zone->cells, sizeof *b->starts) != BRANT_OK)
+        return BRANT_ERR_MEMORY;
+    for (int r = zone->box.row; r < zone->box.row + zone->box.rows; r++)
+        for (int c = zone->box.col; c < zone->box.col + zone->box.cols; c++)
+            if (brant_zone_set_at(s->zones, c, r) == zone->number && *count < zone->cells)
+                b->starts[(*count)++] = (brant_start){c, r, 0.0f, NAN};
+    return BRANT_OK;
+}
+
+/* Is this reached cell one that the route stands on, and not the zone's own ground? */
+static bool is_hit(const searches *s, const brant_reached *cell, uint32_t zone)
+{
+    const brant_window *w = &s->shadow->window;
+    if (!s->route || !brant_window_has(w, cell->col, cell->row))
+        return false;
+    size_t at = (size_t)(cell->row - w->row) * (size_t)w->cols + (size_t)(cell->col - w->col);
+    return s->route[at] && brant_zone_set_at(s->zones, cell->col, cell->row) != zone;
+}
+
+static brant_status keep_hits(brant_context *ctx, run *r, uint32_t zone,
+                              const brant_reach_result *result)
+{
+    searches *s = r->s;
+    brant_status status = BRANT_OK;
+    pthread_mutex_lock(&r->lock);
+    s->visits += result->visits;
+    s->zones_searched++;
+    for (size_t i = 0; i < result->count && status == BRANT_OK; i++) {
+        const brant_reached *cell = &result->cells[i];
+        if (!is_hit(s, cell, zone))
+            continue;
+        status = brant_grow(ctx, &s->hits, &s->hit_capacity, s->hit_count + 1, sizeof *s->hits);
+        if (status == BRANT_OK)
+            s->hits[s->hit_count++] = (brant_hit){cell->col, cell->row, zone,
+                                                  cell->reached_at_deg, cell->head_m};
+    }
+    pthread_mutex_unlock(&r->lock);
+    return status;
+}
+
+static brant_status search_zone(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    run *r = user;
+    bench *b = &r->bench[worker];
+    brant_zone *zone = &r->s->zones->zones[item];
+    double tan_floor = tan(r->options->floor_deg * M_PI / 180.0);
+    brant_reach_result result;
+    size_t count;
+    if (r->s->corridor &&
+        !corridor_within_reach(r->s->corridor, &zone->box, zone->high_m, tan_floor))
+        return BRANT_OK;
+    brant_status status = starts_of_zone(ctx, r->s, zone, b, &count);
+    if (status == BRANT_OK)
+        status = brant_search_run(ctx, b->search, b->starts, count, &result);
+    if (status != BRANT_OK)
+        return status;
+    if (result.truncated)
+        zone->flags |= BRANT_ZONE_TRUNCATED;
+    brant_shadow_add(r->s->shadow, zone->number, &result);
+    return keep_hits(ctx, r, zone->number, &result);
+}
+
+/* ---- rims --------------------------------------------------------------- */
+
+/* Drop the starts that are too far from everything wanted. */
+static size_t near_enough(const searches *s, const brant_start *starts, size_t count,
+                          brant_start *kept, float high_m, double tan_reach)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < count; i++) {
+        brant_window cell = {starts[i].col, starts[i].row, 1, 1};
+        if (!s->corridor ||
+            corridor_within_reach(s->corridor, &cell, high_m + s->void_rise_m, tan_reach))
+            kept[n++] = starts[i];
+    }
+    return n;
+}
+
+static brant_status search_rim(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    run *r = user;
+    searches *s = r->s;
+    brant_reach_result result;
+    brant_start *starts;
+    size_t count;
+    if (s->wanted && !s->wanted[item])
+        return BRANT_OK;
+    brant_window square = brant_square_window(&s->zones->squares, (int)item, s->source->cols,
+                                              s->source->rows);
+    brant_status status = brant_rim_starts(ctx, s->source, s->ground, &square, s->void_rise_m,
+                                           &starts, &count);
+    if (status != BRANT_OK)
+        return status;
+    if (s->corridor)
+        count = near_enough(s, starts, count, starts, s->high_m[item],
+                            tan(r->options->floor_deg * M_PI / 180.0));
+    status = brant_search_run(ctx, r->bench[worker].search, starts, count, &result);
+    if (status == BRANT_OK)
+        brant_shadow_add_unknown(s->shadow, &result);
+    free(starts);
+    return status;
+}
+
+/* ---- both --------------------------------------------------------------- */
+
+static int by_place(const void *a, const void *b)
+{
+    const brant_hit *x = a, *y = b;
+    if (x->row != y->row)
+        return x->row < y->row ? -1 : 1;
+    if (x->col != y->col)
+        return x->col < y->col ? -1 : 1;
+    return x->zone < y->zone ? -1 : x->zone > y->zone;
+}
+
+/* Run `work` for `count` items, with a search of `options` for each worker. */
+static brant_status run_searches(brant_context *ctx, run *r, const char *stage, int64_t count,
+                                 brant_work_fn work, const brant_reach_options *options)
+{
+    int workers = ctx->threads < 1 ? 1 : ctx->threads;
+    brant_status status = BRANT_OK;
+    r->options = options;
+    r->bench = brant_alloc(ctx, (size_t)workers, sizeof *r->bench);
+    if (!r->bench)
+        return BRANT_ERR_MEMORY;
+    for (int i = 0; i < workers && status == BRANT_OK; i++)
+        status = brant_search_create(ctx, r->flow, options, &r->bench[i].search);
+    if (status == BRANT_OK)
+        status = brant_run(ctx, stage, count, work, NULL, r);
+    for (int i = 0; i < workers; i++) {
+        brant_search_destroy(r->bench[i].search);
+        free(r->bench[i].starts);
+    }
+    free(r->bench);
+    return status;
+}
+
+brant_status searches_run(brant_context *ctx, searches *s)
+{
+    run r = {.s = s};
+    brant_reach_options rim = s->reach;
+    rim.spread_deg = fmax(rim.spread_deg, RIM_SPREAD_DEG);
+    rim.floor_deg = rim.reach_angle_deg; /* a flag for that angle, nothing below */
+    int64_t squares = (int64_t)s->zones->squares.across * s->zones->squares.down;
+    brant_status status = brant_flow_create(ctx, s->source, s->ground, FLOW_BUDGET, &r.flow);
+    if (status != BRANT_OK)
+        return status;
+    pthread_mutex_init(&r.lock, NULL);
+    status = run_searches(ctx, &r, "runout", (int64_t)s->zones->count, search_zone, &s->reach);
+    if (status == BRANT_OK)
+        status = run_searches(ctx, &r, "unknown ground", squares, search_rim, &rim);
+    pthread_mutex_destroy(&r.lock);
+    brant_flow_destroy(r.flow);
+    if (status == BRANT_OK && s->hit_count > 0)
+        qsort(s->hits, s->hit_count, sizeof *s->hits, by_place);
+    return status;
+}

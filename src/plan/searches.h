@@ -1,0 +1,26 @@
+/* Searches from zones and from the rim of the unknown, over the threads. */
+#ifndef BRANT_PLAN_SEARCHES_H
+#define BRANT_PLAN_SEARCHES_H
+
+#include "corridor.h"
+
+typedef struct searches {
+    brant_source *source;
+    const brant_ground *ground;
+    brant_reach_options reach;
+    float void_rise_m;
+    const corridor *corridor;     /* what the shadows are wanted on; NULL: everything */
+    brant_zone_set *zones;        /* zones that are cut off by the unknown get their flag */
+    const bool *wanted;           /* squares whose rims count */
+    const float *high_m;          /* their highest elevations, NULL with no corridor */
+    brant_shadow *shadow;         /* filled */
+    const uint8_t *route;         /* cells of the shadow's window that hits are kept of, or NULL */
+    brant_hit *hits;              /* filled: by row, column, zone; the caller frees */
+    size_t hit_count, hit_capacity;
+    size_t zones_searched;
+    uint64_t visits;
+} searches;
+
+brant_status searches_run(brant_context *ctx, searches *s);
+
+#endif
