@@ -1,0 +1,67 @@
+/* The option table that all programs share, its parser and its --help. */
+#ifndef BRANT_TOOLS_OPTIONS_H
+#define BRANT_TOOLS_OPTIONS_H
+
+#include "brant/plan.h"
+
+typedef enum tool_program {
+    TOOL_BRANT,
+    TOOL_SLOPE,
+    TOOL_ZONES,
+    TOOL_RUNOUT,
+    TOOL_ROUTE,
+    TOOL_PLAN,
+    TOOLS
+} tool_program;
+
+#define TOOL_OPERANDS 2
+#define TOOL_NODATA 16
+
+/* What the command line says; texts are the command line's own. NULL: not given. */
+typedef struct tool_values {
+    const char *operand[TOOL_OPERANDS];
+    /* where results go */
+    const char *output, *folder;
+    const char *aspect, *classes;
+    const char *polygons, *table;
+    const char *points, *above, *layers, *waypoints;
+    const char *format, *compress;
+    /* what is asked of the terrain */
+    bool edges;
+    const char *zones;
+    brant_zone_options zone;
+    brant_reach_options reach;
+    double edge_m, void_rise_m;
+    /* how the model is read */
+    double scale_m; /* as brant_dem_options.scale_m */
+    int band_number;
+    const char *vertical_unit;
+    double nodata[TOOL_NODATA];
+    size_t nodata_count;
+    char taken_unit[16]; /* holds vertical_unit where it was taken over */
+    /* how the program behaves */
+    int threads;
+    bool quiet, help, version;
+    uint64_t given; /* private: a bit a row of the table */
+} tool_values;
+
+/* "brant-slope". */
+const char *tool_name(tool_program program);
+/* The sentence that says what it does, without a full stop. */
+const char *tool_purpose(tool_program program);
+
+/* Defaults, then the command line. Stops early, all well, at --help or
+ * --version. BRANT_ERR_USAGE with a message that names the option. */
+brant_status tool_parse(brant_context *ctx, tool_program program, int argc, char **argv,
+                        tool_values *values);
+
+/* Set an option from elsewhere, as if it were on the command line, unless it is
+ * there or the program has no such option; *taken says whether it was set.
+ * `value` must outlive the values. */
+brant_status tool_take(brant_context *ctx, tool_program program, const char *option,
+                       const char *value, tool_values *values, bool *taken);
+
+/* The text of --help, from the same table. */
+void tool_help(tool_program program, brant_text *out);
+
+#endif

@@ -1,0 +1,180 @@
+#include "touring.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* A GPX file larger than this is no tour. */
+#define GPX_BYTES ((size_t)512 << 20)
+/* The maps reach this far beyond the routes' box, metres. */
+#define MAP_MARGIN 1000.0
+
+brant_status touring_inputs(brant_context *ctx, const tool_values *values, brant_stage *stage)
+{
+    brant_status status = brant_stage_input(ctx, stage, values->operand[0]);
+    if (status == BRANT_OK && strcmp(values->operand[1], "-") != 0)
+        status = brant_stage_input(ctx, stage, values->operand[1]);
+    if (status == BRANT_OK && values->zones)
+        status = brant_stage_input(ctx, stage, values->zones);
+    return status;
+}
+
+static const char *gpx_name(const tool_values *values)
+{
+    return strcmp(values->operand[1], "-") == 0 ? "standard input" : values->operand[1];
+}
+
+static brant_status read_gpx(brant_context *ctx, const tool_values *values, brant_gpx *gpx)
+{
+    char *data = NULL;
+    size_t size = 0;
+    brant_status status = brant_read_file(ctx, values->operand[1], GPX_BYTES, &data, &size);
+    if (status == BRANT_OK)
+        status = brant_gpx_parse(ctx, gpx_name(values), data, size, gpx);
+    free(data);
+    return status;
+}
+
+brant_status touring_open(brant_context *ctx, tool_program program, tool_values *values,
+                          touring *tour)
+{
+    brant_status status = BRANT_OK;
+    if (values->zones)
+        status = tool_take_over(ctx, program, values->zones, values);
+    brant_dem_options options = tool_dem_options(values);
+    if (status == BRANT_OK)
+        status = brant_dem_open(ctx, values->operand[0], &options, &tour->dem);
+    if (status == BRANT_OK)
+        status = read_gpx(ctx, values, &tour->gpx);
+    if (status == BRANT_OK && values->zones)
+        status = brant_zone_file_open(ctx, values->zones, &tour->dem, &tour->zones);
+    if (status == BRANT_OK)
+        status = brant_locator_create(ctx, tour->dem.name, &tour->dem.grid, &tour->locator);
+    return status;
+}
+
+/* ---- the report's header ------------------------------------------------ */
+
+/* The working cell's size in the middle of the window that the tour lies in. */
+static void cell_size(const touring *tour, double cell_m[2])
+{
+    const brant_window *window = &tour->plan.window;
+    brant_matrix matrix;
+    brant_ground_matrix(tour->dem.ground, window->col + window->cols / 2.0,
+                        window->row + window->rows / 2.0, &matrix);
+    cell_m[0] = brant_matrix_cell_width(&matrix);
+    cell_m[1] = brant_matrix_cell_height(&matrix);
+}
+
+/* "m (assumed)", "ft (from GeoKeys)". */
+static void name_unit(const brant_dem *dem, brant_text *out)
+{
+    static const struct {
+        const char *name;
+        double metres;
+    } units[] = {{"m", 1.0}, {"ft", 0.3048}, {"us-ft", 1200.0 / 3937.0}};
+    for (size_t i = 0; i < sizeof units / sizeof *units && !out->data; i++)
+        if (fabs(dem->to_metres - units[i].metres) < 1e-9)
+            brant_text_add(out, "%s", units[i].name);
+    if (!out->data)
+        brant_text_add(out, "%.6g m", dem->to_metres);
+    brant_text_add(out, strcmp(dem->unit_from, "assumed") == 0 ? " (%s)" : " (from %s)",
+                   dem->unit_from);
+}
+
+static brant_status fill_report(brant_context *ctx, const tool_values *values, touring *tour)
+{
+    brant_report *report = &tour->report;
+    report->model = brant_file_name(tour->dem.name);
+    cell_size(tour, report->cell_m);
+    report->factor = tour->dem.factor;
+    report->cols = tour->dem.grid.cols;
+    report->rows = tour->dem.grid.rows;
+    name_unit(&tour->dem, &tour->vertical_unit);
+    report->vertical_unit = tour->vertical_unit.data;
+    report->datum_accuracy_m = brant_locator_accuracy(tour->locator, &report->datum_operation);
+    report->reach_angle_deg = values->reach.reach_angle_deg;
+    report->spread_deg = values->reach.spread_deg;
+    report->floor_deg = values->reach.floor_deg;
+    report->edge_m = values->edge_m;
+    report->void_rise_m = values->void_rise_m;
+    report->band = values->zone.band;
+    report->zones_from = values->zones;
+    report->tours = tour->plan.tours;
+    report->tour_count = tour->plan.tour_count;
+    return brant_text_status(ctx, &tour->vertical_unit);
+}
+
+/* ---- the stages --------------------------------------------------------- */
+
+brant_status touring_run(brant_context *ctx, const tool_values *values, bool maps, touring *tour)
+{
+    brant_meet_options meet = BRANT_MEET_OPTIONS_DEFAULT;
+    meet.band = values->zone.band;
+    meet.edge_m = values->edge_m;
+    meet.reach_angle_deg = values->reach.reach_angle_deg;
+    brant_plan_request request = {
+        .dem = &tour->dem,
+        .gpx = &tour->gpx,
+        .gpx_name = gpx_name(values),
+        .zones = tour->zones,
+        .zones_name = values->zones,
+        .zone = values->zone,
+        .reach = values->reach,
+        .meet = meet,
+        .void_rise_m = (float)values->void_rise_m,
+        .map_margin_m = maps ? MAP_MARGIN : 0.0,
+        .shadow_everywhere = maps,
+    };
+    brant_status status = brant_plan_run(ctx, &request, &tour->plan);
+    return status == BRANT_OK ? fill_report(ctx, values, tour) : status;
+}
+
+void touring_clear(touring *tour)
+{
+    brant_plan_clear(&tour->plan);
+    brant_locator_destroy(tour->locator);
+    brant_zone_file_close(tour->zones);
+    brant_gpx_clear(&tour->gpx);
+    brant_dem_close(&tour->dem);
+    brant_text_clear(&tour->vertical_unit);
+    memset(tour, 0, sizeof *tour);
+}
+
+/* ---- outputs ------------------------------------------------------------ */
+
+brant_status touring_text(brant_context *ctx, const touring *tour, brant_stage *stage,
+                          const char *target, touring_text_fn make)
+{
+    brant_text text = {0};
+    brant_status status;
+    if (!target)
+        return BRANT_OK;
+    make(&tour->report, &text);
+    status = brant_text_status(ctx, &text);
+    if (status == BRANT_OK)
+        status = brant_stage_text(ctx, stage, target, &text);
+    brant_text_clear(&text);
+    return status;
+}
+
+brant_status touring_layers(brant_context *ctx, const touring *tour, const char *path,
+                            const char *target)
+{
+    brant_layers *layers = NULL;
+    brant_status status;
+    if (!path)
+        return BRANT_OK;
+    status = brant_layers_create(ctx, path, target, &layers);
+    if (status == BRANT_OK)
+        status = brant_write_zone_layer(ctx, &tour->dem, &tour->plan.zones, &tour->plan.window,
+                                        layers);
+    if (status == BRANT_OK)
+        status = brant_report_layers(ctx, &tour->report, layers);
+    if (status == BRANT_OK) {
+        status = brant_layers_close(ctx, layers);
+        layers = NULL;
+    }
+    brant_layers_abandon(layers);
+    return status;
+}
