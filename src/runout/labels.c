@@ -3,10 +3,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-void labels_init(labels *l, brant_flow *flow)
+void labels_init(labels *l, brant_flow *flow, float cap)
 {
     memset(l, 0, sizeof *l);
     l->flow = flow;
+    queue_init(&l->queue, cap);
     l->base = 2; /* even; 0 in a fresh tile is "never" */
 }
 
@@ -17,7 +18,7 @@ void labels_clear(labels *l)
     free(l->tile);
     free(l->hash);
     free(l->label);
-    free(l->heap);
+    queue_clear(&l->queue);
 }
 
 static void wipe_tiles(labels *l)
@@ -31,7 +32,8 @@ void labels_begin(labels *l)
 {
     if (l->base > UINT32_MAX / 2)
         wipe_tiles(l);
-    l->label_count = l->heap_count = 0;
+    l->label_count = 0;
+    queue_begin(&l->queue);
 }
 
 void labels_end(labels *l)
@@ -136,61 +138,10 @@ brant_status labels_tile(brant_context *ctx, labels *l, int col, int row, tile *
     return status;
 }
 
-/* ---- queue -------------------------------------------------------------- */
-
-static bool before(entry a, entry b)
-{
-    return a.priority > b.priority || (a.priority == b.priority && a.index < b.index);
-}
-
-/* A heap of fan-out 4: half the levels of a binary one, and siblings share a line. */
-static brant_status push(brant_context *ctx, labels *l, entry e)
-{
-    brant_status status = brant_grow(ctx, &l->heap, &l->heap_capacity, l->heap_count + 1,
-                                     sizeof *l->heap);
-    if (status != BRANT_OK)
-        return status;
-    size_t i = l->heap_count++;
-    while (i > 0 && before(e, l->heap[(i - 1) / 4])) {
-        l->heap[i] = l->heap[(i - 1) / 4];
-        i = (i - 1) / 4;
-    }
-    l->heap[i] = e;
-    return BRANT_OK;
-}
-
-static entry pop(labels *l)
-{
-    entry top = l->heap[0], e = l->heap[--l->heap_count];
-    size_t i = 0;
-    for (;;) {
-        size_t first = 4 * i + 1, best = first;
-        if (first >= l->heap_count)
-            break;
-        for (size_t k = first + 1; k < first + 4 && k < l->heap_count; k++)
-            if (before(l->heap[k], l->heap[best]))
-                best = k;
-        if (!before(l->heap[best], e))
-            break;
-        l->heap[i] = l->heap[best];
-        i = best;
-    }
-    l->heap[i] = e;
-    return top;
-}
-
-bool labels_next(labels *l, entry *out)
-{
-    if (l->heap_count == 0)
-        return false;
-    *out = pop(l);
-    return true;
-}
-
 /* ---- labels ------------------------------------------------------------- */
 
 brant_status labels_put(brant_context *ctx, labels *l, tile *t, size_t cell, const label *put,
-                        uint64_t priority)
+                        float line, float energy)
 {
     uint32_t *id = &t->id[put->mode][cell];
     bool releases = put->releases;
@@ -206,7 +157,7 @@ brant_status labels_put(brant_context *ctx, labels *l, tile *t, size_t cell, con
     uint32_t index = (*id - l->base) / 2;
     l->label[index] = *put;
     l->label[index].releases = releases;
-    return push(ctx, l, (entry){priority, index});
+    return queue_put(ctx, &l->queue, (entry){line, energy, index});
 }
 
 void labels_settle(labels *l, tile *t, size_t cell, label *settled)

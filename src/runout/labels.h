@@ -3,8 +3,7 @@
 #define BRANT_RUNOUT_LABELS_H
 
 #include "flow.h"
-
-#include <string.h>
+#include "queue.h"
 
 typedef struct vec {
     float east, north; /* metres from the search's origin, or a unit vector */
@@ -28,28 +27,21 @@ typedef struct label {
     uint32_t settled : 1;
 } label;
 
-/* A page of ground under the search, with the labels on it. An id below `base`
- * is left from an earlier search: tiles are handed on without being wiped. */
+/* A page of ground under the search, with the labels on it. An id is twice the label's
+ * index plus labels.base, plus 1 once the label is settled; one below `base` is left
+ * from an earlier search: tiles are handed on without being wiped. */
 typedef struct tile {
     int pcol, prow;
     const flow_page *ground;
     uint32_t id[LABEL_MODES][PAGE_CELLS];
 } tile;
 
-/* An id is twice the label's index plus labels.base, plus 1 once it is settled. */
-
-typedef struct entry {
-    uint64_t priority;
-    uint32_t index; /* into labels.label */
-} entry;
-
 typedef struct labels {
     brant_flow *flow;
     uint32_t base;
     label *label;
     size_t label_count, label_capacity;
-    entry *heap;
-    size_t heap_count, heap_capacity;
+    queue queue;
     tile **tile; /* in use: tile_count, then spare ones */
     size_t tile_count, tile_have, tile_capacity;
     uint32_t *hash; /* tile index + 1 by place; hash_size a power of two */
@@ -57,7 +49,8 @@ typedef struct labels {
     tile *last;
 } labels;
 
-void labels_init(labels *l, brant_flow *flow);
+/* `cap`: see queue.h. */
+void labels_init(labels *l, brant_flow *flow, float cap);
 void labels_clear(labels *l);
 void labels_begin(labels *l);
 /* Give the pages back. */
@@ -69,18 +62,6 @@ brant_status labels_tile(brant_context *ctx, labels *l, int col, int row, tile *
 static inline size_t labels_cell(int col, int row)
 {
     return (size_t)(row & PAGE_MASK) * PAGE + (size_t)(col & PAGE_MASK);
-}
-
-/* Order by `first`, then by `second`. */
-static inline uint64_t labels_priority(float first, float second)
-{
-    uint32_t high, low;
-    memcpy(&high, &first, sizeof high);
-    memcpy(&low, &second, sizeof low);
-    /* bits of a float, so that unsigned comparison is comparison */
-    high = high & 0x80000000u ? ~high : high | 0x80000000u;
-    low = low & 0x80000000u ? ~low : low | 0x80000000u;
-    return (uint64_t)high << 32 | low;
 }
 
 /* The label that a cell (of a tile, by its place) holds in a mode, NULL if none. */
@@ -96,12 +77,11 @@ static inline bool labels_is_settled(const labels *l, const tile *t, size_t cell
     return id >= l->base && ((id - l->base) & 1);
 }
 
-/* Put the label on its cell in place of the one held there, if any, and queue it; that
- * the cell releases is kept. The caller has seen that it is better and not settled. */
+/* Put the label on its cell in place of the one held there, if any, and queue it by its
+ * line and energy; that the cell releases is kept. The caller has seen that it is better
+ * and not settled. */
 brant_status labels_put(brant_context *ctx, labels *l, tile *t, size_t cell, const label *put,
-                        uint64_t priority);
-/* Take the queue's best entry; false when it is empty. Ties go to the older label. */
-bool labels_next(labels *l, entry *out);
+                        float line, float energy);
 /* Mark a label as settled. */
 void labels_settle(labels *l, tile *t, size_t cell, label *settled);
 

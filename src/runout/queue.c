@@ -1,0 +1,126 @@
+#include "queue.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+void queue_init(queue *q, float cap)
+{
+    memset(q, 0, sizeof *q);
+    q->cap = cap;
+    q->first = QUEUE_BUCKETS;
+    q->last = q->at = -1;
+}
+
+void queue_clear(queue *q)
+{
+    free(q->links);
+    free(q->heap);
+}
+
+void queue_begin(queue *q)
+{
+    for (int i = q->first; i <= q->last; i++)
+        q->list[i] = 0;
+    q->first = QUEUE_BUCKETS;
+    q->last = q->at = -1;
+    q->link_count = q->heap_count = 0;
+}
+
+/* A bucket's order is the entries' order, so only entries of one bucket need sorting.
+ * What falls beyond the last bucket of its kind stays in it. */
+static int bucket_of(const queue *q, entry e)
+{
+    if (e.line >= q->cap) {
+        float below = (float)QUEUE_TOP_M - e.energy;
+        return below <= 0.0f ? 0 : below >= QUEUE_ENERGIES ? QUEUE_ENERGIES - 1 : (int)below;
+    }
+    float below = (q->cap - e.line) * 4096.0f;
+    return QUEUE_ENERGIES + (below >= QUEUE_LINES ? QUEUE_LINES - 1 : (int)below);
+}
+
+static bool before(entry a, entry b)
+{
+    if (a.line != b.line)
+        return a.line > b.line;
+    if (a.energy != b.energy)
+        return a.energy > b.energy;
+    return a.index < b.index;
+}
+
+static brant_status push(brant_context *ctx, queue *q, entry e)
+{
+    brant_status status = brant_grow(ctx, &q->heap, &q->heap_capacity, q->heap_count + 1,
+                                     sizeof *q->heap);
+    if (status != BRANT_OK)
+        return status;
+    size_t i = q->heap_count++;
+    while (i > 0 && before(e, q->heap[(i - 1) / 2])) {
+        q->heap[i] = q->heap[(i - 1) / 2];
+        i = (i - 1) / 2;
+    }
+    q->heap[i] = e;
+    return BRANT_OK;
+}
+
+static entry pop(queue *q)
+{
+    entry top = q->heap[0], e = q->heap[--q->heap_count];
+    size_t i = 0;
+    for (;;) {
+        size_t best = 2 * i + 1;
+        if (best >= q->heap_count)
+            break;
+        if (best + 1 < q->heap_count && before(q->heap[best + 1], q->heap[best]))
+            best++;
+        if (!before(q->heap[best], e))
+            break;
+        q->heap[i] = q->heap[best];
+        i = best;
+    }
+    q->heap[i] = e;
+    return top;
+}
+
+brant_status queue_put(brant_context *ctx, queue *q, entry e)
+{
+    int bucket = bucket_of(q, e);
+    if (bucket <= q->at)
+        return push(ctx, q, e);
+    brant_status status = brant_grow(ctx, &q->links, &q->link_capacity, q->link_count + 1,
+                                     sizeof *q->links);
+    if (status != BRANT_OK)
+        return status;
+    q->links[q->link_count++] = (link){e, q->list[bucket]};
+    q->list[bucket] = (uint32_t)q->link_count;
+    q->first = bucket < q->first ? bucket : q->first;
+    q->last = bucket > q->last ? bucket : q->last;
+    return BRANT_OK;
+}
+
+/* Make the next bucket that holds something the heap. */
+static brant_status next_bucket(brant_context *ctx, queue *q)
+{
+    int i = q->at < q->first ? q->first : q->at + 1;
+    while (i <= q->last && !q->list[i])
+        i++;
+    if (i > q->last)
+        return BRANT_OK;
+    q->at = i;
+    for (uint32_t k = q->list[i]; k; k = q->links[k - 1].next) {
+        brant_status status = push(ctx, q, q->links[k - 1].entry);
+        if (status != BRANT_OK)
+            return status;
+    }
+    q->list[i] = 0;
+    return BRANT_OK;
+}
+
+bool queue_take(brant_context *ctx, queue *q, entry *out, brant_status *status)
+{
+    if (*status == BRANT_OK && q->heap_count == 0)
+        *status = next_bucket(ctx, q);
+    if (*status != BRANT_OK || q->heap_count == 0)
+        return false;
+    *out = pop(q);
+    return true;
+}

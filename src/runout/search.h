@@ -1,0 +1,77 @@
+/* What a search keeps, shared by its driver (search.c) and its step (expand.c). The
+ * algorithm is told at the top of search.c. */
+#ifndef BRANT_RUNOUT_SEARCH_H
+#define BRANT_RUNOUT_SEARCH_H
+
+#include "labels.h"
+
+#define RANK_DEG 25.0
+#define TURN_DEG 10.0
+#define BEND_DEG 30.0
+#define TOLERANCE_M 1.0f
+#define NEIGHBOURS 8
+
+typedef struct spread {
+    float cosine, sine;
+} spread;
+
+struct brant_search {
+    brant_flow *flow;
+    brant_reach_options options;
+    float tan_floor, tan_reach, tan_rank, cos_turn, cos_bend;
+    spread spread;
+    int cols, rows;              /* of the grid */
+    labels labels;               /* tiles, labels and the queue */
+    brant_reached *cells;        /* result */
+    size_t cell_count, cell_capacity;
+    /* of the zone at hand: */
+    brant_matrix m;
+    double col0, row0;           /* origin of positions, grid coordinates */
+    float near_east[NEIGHBOURS], near_north[NEIGHBOURS]; /* steps to the neighbours, metres */
+    float half_cell;             /* metres */
+    bool truncated;
+};
+
+/* Neighbour k is this many columns and rows away. */
+extern const int search_around[NEIGHBOURS][2];
+
+static inline vec search_position(const brant_search *s, int col, int row)
+{
+    double dc = col + 0.5 - s->col0, dr = row + 0.5 - s->row0;
+    return (vec){(float)(s->m.col_east * dc + s->m.row_east * dr),
+                 (float)(s->m.col_north * dc + s->m.row_north * dr)};
+}
+
+static inline float dot(vec a, vec b)
+{
+    return a.east * b.east + a.north * b.north;
+}
+
+static inline float cross(vec a, vec b)
+{
+    return a.east * b.north - a.north * b.east;
+}
+
+/* A label's rank: its line, which is its bottleneck up to RANK_DEG, then the height of its
+ * energy line at RANK_DEG. */
+static inline float search_line(const brant_search *s, float bottleneck)
+{
+    return bottleneck < s->tan_rank ? bottleneck : s->tan_rank;
+}
+
+static inline float search_energy(const brant_search *s, float start_m, float run_m)
+{
+    return start_m - s->tan_rank * run_m;
+}
+
+/* Does the label rank as high as this, or higher? */
+static inline bool search_ranks(const brant_search *s, const label *l, float line, float energy)
+{
+    float own = search_line(s, l->bottleneck);
+    return own > line || (own == line && search_energy(s, l->start_m, l->run_m) >= energy);
+}
+
+/* Offer a settled label, on its tile, to its eight neighbours. */
+brant_status search_expand(brant_context *ctx, brant_search *s, const label *l, tile *own);
+
+#endif
