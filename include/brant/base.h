@@ -12,6 +12,9 @@
 #include <stddef.h>
 #include <stdint.h>
 
+/* libbrant exports what the public headers declare, and nothing else. */
+#pragma GCC visibility push(default)
+
 #ifdef __GNUC__
 #define BRANT_PRINTF(text, first) __attribute__((format(printf, text, first)))
 #else
@@ -145,5 +148,7 @@ brant_status brant_run(brant_context *ctx, const char *stage, int64_t count, bra
 
 /* Processors this process may use, at least 1. */
 int brant_processors(void);
+
+#pragma GCC visibility pop
 
 #endif

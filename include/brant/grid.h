@@ -9,6 +9,8 @@
 
 #include "brant/base.h"
 
+#pragma GCC visibility push(default)
+
 /* ---- the grid ----------------------------------------------------------- */
 
 /* A raster's geometry. `transform` takes grid coordinates to CRS coordinates,
@@ -20,7 +22,6 @@ typedef struct brant_grid {
     char *crs; /* WKT, x before y (east before north); owned */
 } brant_grid;
 
-brant_status brant_grid_copy(brant_context *ctx, const brant_grid *from, brant_grid *to);
 void brant_grid_clear(brant_grid *grid);
 
 /* A rectangle of cells; it may reach over the grid's border. */
@@ -130,5 +131,7 @@ typedef struct brant_squares {
 brant_status brant_squares_of(brant_context *ctx, int cols, int rows, brant_squares *squares);
 /* The cells of square `index` (row by row from 0), clipped to the grid. */
 brant_window brant_square_window(const brant_squares *squares, int index, int cols, int rows);
+
+#pragma GCC visibility pop
 
 #endif

@@ -4,6 +4,8 @@
 
 #include "brant/report.h"
 
+#pragma GCC visibility push(default)
+
 typedef struct brant_plan_request {
     const brant_dem *dem;
     const brant_gpx *gpx;
@@ -104,5 +106,7 @@ brant_status brant_write_all_zones(brant_context *ctx, brant_dem *dem,
 brant_status brant_write_zone_layer(brant_context *ctx, const brant_dem *dem,
                                     const brant_zone_set *set, const brant_window *window,
                                     brant_layers *layers);
+
+#pragma GCC visibility pop
 
 #endif

@@ -5,17 +5,19 @@
 
 #include "brant/store.h"
 
+#pragma GCC visibility push(default)
+
 /* The caution, in lines of at most 79 columns, each ending in a newline. */
 extern const char brant_caution[];
 
 /* What the reports say of the model and the options, beside the tours. */
 typedef struct brant_report {
-    const char *model;          /* file name as given */
+    const char *model;          /* its file name, without folders */
     double cell_m[2];           /* working cell's width and height at the tour, metres */
     int factor;                 /* k */
     int cols, rows;             /* of the working grid, to tell a hole in the model from ground
                                    outside it; 0: not told apart */
-    const char *vertical_unit;  /* "m (assumed)", "ft (from GeoKeys)", ... */
+    const char *vertical_unit;  /* "m (assumed)", "ft (from CRS)", ... */
     double datum_accuracy_m;    /* see brant_locator_accuracy */
     const char *datum_operation;
     double reach_angle_deg, spread_deg, floor_deg, edge_m, void_rise_m;
@@ -53,5 +55,7 @@ extern const int brant_zone_column_count;
 /* Fills brant_zone_column_count values; `scratch` holds texts they point to. */
 void brant_zone_values(const brant_zone *zone, double lon, double lat, brant_text *scratch,
                        brant_value *values);
+
+#pragma GCC visibility pop
 
 #endif

@@ -6,6 +6,8 @@
 
 #include "brant/terrain.h"
 
+#pragma GCC visibility push(default)
+
 typedef struct brant_reach_options {
     double reach_angle_deg; /* default 25: head and zones_above are for this angle */
     double spread_deg;      /* default 20: to each side of the flow */
@@ -80,5 +82,7 @@ void brant_shadow_add_unknown(brant_shadow *shadow, const brant_reach_result *re
 brant_status brant_rim_starts(brant_context *ctx, brant_source *source, const brant_ground *ground,
                               const brant_window *square, float rise_m, brant_start **starts,
                               size_t *count);
+
+#pragma GCC visibility pop
 
 #endif

@@ -5,7 +5,7 @@
 
 #include "brant/tour.h"
 
-#include <stdio.h>
+#pragma GCC visibility push(default)
 
 /* ---- elevation models --------------------------------------------------- */
 
@@ -25,7 +25,7 @@ typedef struct brant_dem {
     int factor;            /* k: the working grid is k x k cells of the file averaged */
     int band;              /* used */
     double to_metres;      /* factor from stored to metres (unit, scale) */
-    const char *unit_from; /* "CRS", "band", "GeoKeys", "option", "assumed" */
+    const char *unit_from; /* "option", "CRS", "band", "assumed" */
     char *driver;          /* GDAL's short name */
     brant_ground *ground;
     brant_source source;   /* thread-safe, of working-grid elevations in metres */
@@ -78,7 +78,11 @@ void brant_stage_destroy(brant_stage *stage);
 
 /* ---- rasters out -------------------------------------------------------- */
 
-typedef enum brant_compress { BRANT_COMPRESS_DEFLATE, BRANT_COMPRESS_ZSTD, BRANT_COMPRESS_NONE } brant_compress;
+typedef enum brant_compress {
+    BRANT_COMPRESS_DEFLATE,
+    BRANT_COMPRESS_ZSTD,
+    BRANT_COMPRESS_NONE
+} brant_compress;
 
 typedef enum brant_cell_type {
     BRANT_CELL_FLOAT32,
@@ -138,7 +142,12 @@ brant_status brant_raster_write(brant_context *ctx, const char *path, const bran
  * .geojson or .json (RFC 7946: WGS 84; one layer). */
 typedef struct brant_layers brant_layers;
 
-typedef enum brant_field_type { BRANT_FIELD_TEXT, BRANT_FIELD_INTEGER, BRANT_FIELD_REAL } brant_field_type;
+typedef enum brant_field_type {
+    BRANT_FIELD_TEXT,
+    BRANT_FIELD_INTEGER,
+    BRANT_FIELD_REAL
+} brant_field_type;
+
 typedef struct brant_column {
     const char *name;
     brant_field_type type;
@@ -167,5 +176,7 @@ brant_status brant_layers_outlines(brant_context *ctx, brant_layers *layers,
                                    const uint32_t *numbers, brant_values_fn values, void *self);
 brant_status brant_layers_close(brant_context *ctx, brant_layers *layers);
 void brant_layers_abandon(brant_layers *layers);
+
+#pragma GCC visibility pop
 
 #endif

@@ -5,6 +5,8 @@
 
 #include "brant/grid.h"
 
+#pragma GCC visibility push(default)
+
 /* ---- slope and aspect --------------------------------------------------- */
 
 /* Nodata of slope and aspect in files; in memory it is NaN. */
@@ -98,7 +100,7 @@ typedef struct brant_zone {
     float above45;         /* share of the area above 45 degrees, 0..1 */
     uint32_t flags;        /* BRANT_ZONE_... */
     brant_window box;      /* the cells it lies in */
-    uint32_t face;         /* the lowest zone number of its face; own number until faces are joined */
+    uint32_t face;         /* the lowest zone number of its face; its own until faces are joined */
     double face_m2;        /* the face's area over the ground read */
 } brant_zone;
 
@@ -155,5 +157,7 @@ brant_status brant_zone_set_from_numbers(brant_context *ctx, brant_source *sourc
 uint32_t brant_zone_set_at(const brant_zone_set *set, int col, int row); /* 0 none */
 brant_zone *brant_zone_set_find(const brant_zone_set *set, uint32_t number); /* NULL if absent */
 void brant_zone_set_clear(brant_zone_set *set);
+
+#pragma GCC visibility pop
 
 #endif

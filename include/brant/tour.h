@@ -5,6 +5,8 @@
 #include "brant/day.h"
 #include "brant/runout.h"
 
+#pragma GCC visibility push(default)
+
 /* ---- GPX ---------------------------------------------------------------- */
 
 /* Tracks and routes of a GPX 1.0 or 1.1 file. Elevations and times in it are
@@ -187,5 +189,7 @@ typedef struct brant_tour {
 brant_status brant_tour_build(brant_context *ctx, const brant_meeting *meeting,
                               brant_track *track, brant_fact **facts, brant_tour *tour);
 void brant_tour_clear(brant_tour *tour);
+
+#pragma GCC visibility pop
 
 #endif

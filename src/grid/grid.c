@@ -7,18 +7,6 @@
 
 /* ---- the grid ----------------------------------------------------------- */
 
-brant_status brant_grid_copy(brant_context *ctx, const brant_grid *from, brant_grid *to)
-{
-    brant_grid copy = *from;
-    if (from->crs) {
-        copy.crs = brant_strdup(ctx, from->crs);
-        if (!copy.crs)
-            return BRANT_ERR_MEMORY;
-    }
-    *to = copy;
-    return BRANT_OK;
-}
-
 void brant_grid_clear(brant_grid *grid)
 {
     free(grid->crs);

@@ -230,11 +230,10 @@ static double wrap(double angle, double middle, double period)
 void brant_locator_to_grid(brant_locator *locator, double lon, double lat, double *col,
                            double *row)
 {
-    double x = lon, y = lat;
     *col = *row = NAN;
     if (!(fabs(lat) <= 90) || !isfinite(lon))
         return;
-    x = wrap(lon, 0, 360);
+    double x = wrap(lon, 0, 360), y = lat;
     if (!convert(locator, PJ_FWD, &x, &y))
         return;
     if (locator->period > 0)

@@ -28,14 +28,6 @@ static int code_width(long code)
     return 1;
 }
 
-int brant_fold_width(const char *text)
-{
-    int width = 0;
-    while (*text)
-        width += code_width(brant_words_next(&text));
-    return width;
-}
-
 static void start_line(folder *f, int indent)
 {
     if (f->bold)

@@ -9,7 +9,5 @@
  * FIRM blank (words.h) is written as a blank and is no place to fold, unless the
  * word is longer than a line. `bold`: ANSI bold on each line. */
 void brant_fold(brant_text *out, const char *line, int columns, int indent, bool bold);
-/* Columns that a terminal gives `text`. */
-int brant_fold_width(const char *text);
 
 #endif

@@ -7,6 +7,7 @@
 
 #include <jansson.h>
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 /* Significant digits: longitudes have three and seven decimals. */
@@ -118,18 +119,14 @@ static json_t *metres_by_kind(writer *w, const double *metres, bool unknown_abov
     return object;
 }
 
-/* Metres reached at 30, 25 and 20 degrees; null below the floor, where nothing
- * was searched. */
+/* Metres by reach angle; null where nothing was searched. */
 static json_t *reached_json(writer *w, const brant_report *report, const brant_tour *tour)
 {
-    static const char *const names[3] = {"30", "25", "20"};
-    static const double angles[3] = {30, 25, 20};
+    char name[16];
     json_t *object = json_object();
-    for (int i = 0; object && i < 3; i++) {
-        double metres = 0;
-        for (size_t leg = 0; leg < tour->leg_count; leg++)
-            metres += tour->legs[leg].reached_m[i];
-        put(w, object, names[i], number(report->floor_deg > angles[i] ? (double)NAN : metres, 1));
+    for (int i = 0; object && i < BRANT_SHOWN_ANGLES; i++) {
+        snprintf(name, sizeof name, "%.0f", brant_words_angles[i]);
+        put(w, object, name, number(brant_words_reached(report, tour, i), 1));
     }
     return object;
 }

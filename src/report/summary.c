@@ -14,9 +14,6 @@
 /* Climb and descent that differ by less are one number. */
 #define SAME_CLIMB_M 20.0
 
-static const char *const reach_names[3] = {"30", "25", "20"};
-static const double reach_angles[3] = {30, 25, 20};
-
 typedef struct summary {
     const brant_report *report;
     const brant_tour *tour;
@@ -347,14 +344,12 @@ static void add_first(summary *s)
 static void add_reach(summary *s)
 {
     brant_text_add(&s->line, "REACH");
-    for (int i = 0; i < 3; i++) {
-        double metres = 0;
-        for (size_t leg = 0; leg < s->tour->leg_count; leg++)
-            metres += s->tour->legs[leg].reached_m[i];
-        brant_text_add(&s->line, i == 0 ? " on release ground or under it at" FIRM "%s:" FIRM
-                                        : ", at" FIRM "%s:" FIRM,
-                       reach_names[i]);
-        if (s->report->floor_deg > reach_angles[i]) {
+    for (int i = 0; i < BRANT_SHOWN_ANGLES; i++) {
+        double metres = brant_words_reached(s->report, s->tour, i);
+        brant_text_add(&s->line, i == 0 ? " on release ground or under it at" FIRM "%.0f:" FIRM
+                                        : ", at" FIRM "%.0f:" FIRM,
+                       brant_words_angles[i]);
+        if (isnan(metres)) {
             brant_text_add(&s->line, "not searched");
         } else {
             brant_words_km(&s->line, metres);

@@ -342,6 +342,20 @@ void brant_words_detail(const brant_report *report, const brant_tour *tour, cons
     }
 }
 
+/* ---- metres reached ------------------------------------------------------ */
+
+const double brant_words_angles[BRANT_SHOWN_ANGLES] = {30, 25, 20};
+
+double brant_words_reached(const brant_report *report, const brant_tour *tour, int which)
+{
+    double metres = 0;
+    if (report->floor_deg > brant_words_angles[which])
+        return NAN;
+    for (size_t leg = 0; leg < tour->leg_count; leg++)
+        metres += tour->legs[leg].reached_m[which];
+    return metres;
+}
+
 /* ---- why unknown -------------------------------------------------------- */
 
 enum { OUTSIDE, HOLE, NO_HEIGHT, BESIDE_EDGE, BESIDE_HOLE, ABOVE, REASONS };

@@ -44,6 +44,14 @@ const char *brant_words_aspect(const brant_tour *tour, const brant_leg *leg);
  * empty or begins with "; ", to stand behind the reasons. */
 void brant_words_detail(const brant_report *report, const brant_tour *tour, const brant_leg *leg,
                         brant_text *out);
+/* The reach angles at which reports show metres, degrees: those of
+ * brant_leg.reached_m. */
+#define BRANT_SHOWN_ANGLES 3
+extern const double brant_words_angles[BRANT_SHOWN_ANGLES];
+/* Metres of a tour reached at the `which`-th of them; NaN below the floor, where
+ * nothing was searched. */
+double brant_words_reached(const brant_report *report, const brant_tour *tour, int which);
+
 /* Why the ground of an unknown leg is not known, as a set of bits (below 64), and
  * the set in words: "hole in the model and at the model's edge". */
 unsigned brant_words_unknown(const brant_report *report, const brant_tour *tour,

@@ -127,6 +127,15 @@ static int working_factor(double cell, double scale_m)
     return k < 1 ? 1 : k > 10000 ? 10000 : (int)k;
 }
 
+/* A working cell is a whole number of the file's cells: say where that is not
+ * what was asked for. */
+static void note_other_cell(brant_context *ctx, const brant_dem *dem, double scale_m, double cell)
+{
+    if (scale_m > 0 && fabs(cell - scale_m) > 0.25 * scale_m)
+        brant_note(ctx, "%s: working cell %.3g m, not %.3g m: it is a whole number of the file's "
+                   "cells", dem->name, cell, scale_m);
+}
+
 /* The matrix of the file's grid gives the cell's size; average to the working
  * grid and make its matrix. */
 static brant_status make_working_grid(brant_context *ctx, double scale_m, brant_dem *dem)
@@ -139,6 +148,7 @@ static brant_status make_working_grid(brant_context *ctx, double scale_m, brant_
     brant_ground_matrix(dem->ground, grid->cols / 2.0, grid->rows / 2.0, &m);
     double cell = sqrt(brant_matrix_area(&m));
     dem->factor = working_factor(cell, scale_m);
+    note_other_cell(ctx, dem, scale_m, cell * dem->factor);
     if (dem->factor == 1)
         return BRANT_OK;
     if (grid->cols < dem->factor || grid->rows < dem->factor)

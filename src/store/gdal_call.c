@@ -5,6 +5,7 @@
 #include <cpl_error.h>
 #include <cpl_string.h>
 #include <errno.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>

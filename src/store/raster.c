@@ -3,7 +3,7 @@
 #include "stage_folder.h"
 
 #include <cpl_string.h>
-#include <errno.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>

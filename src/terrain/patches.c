@@ -147,6 +147,12 @@ static brant_status join_cells(brant_context *ctx, const brant_patches *p, joini
     return status;
 }
 
+/* Is `a` the better neighbour: the longer shared edge, of equals the first? */
+static bool is_better(const joining *j, uint32_t a, uint32_t b)
+{
+    return j->shared[a] != j->shared[b] ? j->shared[a] > j->shared[b] : a < b;
+}
+
 /* Among a part's neighbours the one with the longest shared edge, NONE if none. */
 static uint32_t best_neighbour(joining *j, uint32_t part)
 {
@@ -165,8 +171,7 @@ static uint32_t best_neighbour(joining *j, uint32_t part)
     }
     for (uint32_t i = j->first[part]; i != NONE; i = j->joints[i].next) {
         uint32_t to = j->joints[i].to;
-        if (to != part && (best == NONE || j->shared[to] > j->shared[best] ||
-                           (j->shared[to] == j->shared[best] && to < best)))
+        if (to != part && (best == NONE || is_better(j, to, best)))
             best = to;
     }
     return best;

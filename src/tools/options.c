@@ -147,11 +147,6 @@ const char *tool_name(tool_program program)
     return programs[program].name;
 }
 
-const char *tool_purpose(tool_program program)
-{
-    return programs[program].purpose;
-}
-
 /* ---- values ------------------------------------------------------------- */
 
 static void set_defaults(tool_values *values)
@@ -213,7 +208,7 @@ static brant_status set_limits(brant_context *ctx, const option_row *row, const 
     char low_text[64];
     double low, high;
     size_t length = strcspn(value, ":");
-    if (value[length] == ':' && length < sizeof low_text) {
+    if (length < sizeof low_text && value[length] == ':') {
         memcpy(low_text, value, length);
         low_text[length] = '\0';
         if (brant_parse_number(low_text, &low) && brant_parse_number(value + length + 1, &high) &&
@@ -340,7 +335,8 @@ static brant_status take_option(parser *p, const char *word)
     const char *value;
     const option_row *row = find_row(p, word, &value);
     if (!row)
-        return brant_fail(p->ctx, BRANT_ERR_USAGE, "unknown option '%s'", word);
+        return brant_fail(p->ctx, BRANT_ERR_USAGE, "unknown option '%s' (%s --help lists them)",
+                          word, programs[p->program].name);
     if (row->kind == FLAG && value)
         return brant_fail(p->ctx, BRANT_ERR_USAGE, "%s takes no value", row->name);
     if (is_given(p->values, row) && row->kind != NODATA)
@@ -412,7 +408,7 @@ static brant_status check_sense(brant_context *ctx, const tool_values *values)
 /* Two outputs in one place would leave one of them. */
 static brant_status check_outputs(const parser *p)
 {
-    const char *taken[ROWS];
+    const char *taken[ROWS] = {NULL};
     size_t count = 0;
     for (size_t i = 0; i < ROWS; i++) {
         if (!is_given(p->values, &table[i]) || table[i].kind != PATH ||

@@ -47,8 +47,6 @@ typedef struct tool_values {
 
 /* "brant-slope". */
 const char *tool_name(tool_program program);
-/* The sentence that says what it does, without a full stop. */
-const char *tool_purpose(tool_program program);
 
 /* Defaults, then the command line. Stops early, all well, at --help or
  * --version. BRANT_ERR_USAGE with a message that names the option. */

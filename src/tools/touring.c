@@ -66,7 +66,7 @@ static void cell_size(const touring *tour, double cell_m[2])
     cell_m[1] = brant_matrix_cell_height(&matrix);
 }
 
-/* "m (assumed)", "ft (from GeoKeys)". */
+/* "m (assumed)", "ft (from CRS)". */
 static void name_unit(const brant_dem *dem, brant_text *out)
 {
     static const struct {

@@ -337,7 +337,7 @@ class Refused(BrantCase):
 
     def test_unknown_options(self):
         for program in ALL:
-            self.assert_usage(program, '--no-such', word="'--no-such'")
+            self.assert_usage(program, '--no-such', word=f"'--no-such' ({program} --help")
             self.assert_usage(program, '-x', word="'-x'")
         base = self.base('brant-slope')
         self.assert_usage('brant-slope', *base, '--asp', 'a.tif', word='--asp')

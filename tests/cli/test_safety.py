@@ -173,6 +173,30 @@ class NoFalseNoneFound(BrantCase):
         dem = self.centred_dem('dem.tif', lambda x, y: 1000 + 0 * x, **flat, **hole)
         self.assertEqual(self.kinds(dem, [(-300, 0), (300, 0)], within=25), {'unknown'})
 
+    def test_on_a_slope_and_under_the_slope_above(self):
+        # 800 m of 35 degrees, split into bands of 20 ha (67 m across): a leg on the
+        # second from below is under those above it, one on the uppermost under none
+        slope = profile((0, 1000), (800, 1000 + 800 * tan(35)))
+        dem = self.centred_dem('dem.tif', slope, 300)
+        for y, above in ((100, True), (790, False)):
+            self.assertEqual(self.kinds(dem, [(-300, y), (300, y)]), {'crosses'})
+            leg, = self.read_csv(self.dir / 'legs.csv')
+            self.assertEqual(int(leg['zones_above']) > 0, above)
+            self.assertEqual(float(leg['area_above_m2']) > 1e5, above)
+            self.assertEqual(leg['reached_at_deg'] != '', above)
+
+    def test_above_a_slope_and_connected_to_it(self):
+        # 24 degrees above a pitch of 40: nothing reaches up, but within 100 m the
+        # pitch can be triggered; not over a flat of 30 m between, nor from afar
+        pitch = ((-100, 1000), (-40, 1000 + 60 * tan(40)))
+        top = pitch[-1][1]
+        joined = profile(*pitch, (200, top + 240 * tan(24)))
+        apart = profile(*pitch, (-10, top), (200, top + 210 * tan(24)))
+        dem = self.centred_dem('dem.tif', joined, 300)
+        twin = self.centred_dem('twin.tif', apart, 300)
+        self.assertEqual(self.check(dem, twin, [(-300, 55), (300, 55)]), {'remote'})
+        self.assertEqual(self.kinds(dem, [(-300, 75), (300, 75)]), {'none-found'})
+
 
 if __name__ == '__main__':
     main()

@@ -1,7 +1,8 @@
 """The rules of the house that a compiler does not know: which room may use
 which, that each public header compiles alone, and what no room may do.
 
-Run with BRANT_SOURCE (the source folder); CC is the C compiler (default cc).
+Run with BRANT_SOURCE (the source folder) and BRANT_LIBRARY (libbrant as built, to
+look at what it exports); CC is the C compiler (default cc).
 The checks are also run against planted faults, so that they are known to bite.
 """
 
@@ -139,6 +140,26 @@ def compile_alone(source, header, extra=()):
         return done.stderr if done.returncode else ''
 
 
+def declared_names(source):
+    """Functions and variables that the public headers declare."""
+    names = set()
+    for header in (source / 'include' / 'brant').glob('*.h'):
+        code = code_only(header.read_text(encoding='utf-8'))
+        code = re.sub(r'typedef[^;{]*;', '', code)
+        names.update(re.findall(r'\b(brant_\w+)\s*\((?!\*)', code))
+        names.update(re.findall(r'^extern [^;(]*?(brant_\w+)(?:\[\])?;', code, re.M))
+    return names
+
+
+def exported_names(library):
+    """What a shared library defines for others; the tool chain's own names begin
+    with an underscore."""
+    done = subprocess.run(['nm', '-D', '--defined-only', str(library)], capture_output=True,
+                          text=True, check=True)
+    names = {line.split()[-1] for line in done.stdout.splitlines()}
+    return {name for name in names if not name.startswith('_')}
+
+
 class House(unittest.TestCase):
     def test_no_room_uses_one_below_it(self):
         self.assertEqual(room_faults(SOURCE), [])
@@ -166,6 +187,11 @@ class House(unittest.TestCase):
         for header in headers:
             with self.subTest(header=header):
                 self.assertEqual(compile_alone(SOURCE, header), '')
+
+
+    def test_the_library_exports_what_the_headers_declare(self):
+        exported = exported_names(os.environ['BRANT_LIBRARY'])
+        self.assertEqual(sorted(exported ^ declared_names(SOURCE)), [])
 
 
 class TheChecksBite(unittest.TestCase):
@@ -221,6 +247,13 @@ class TheChecksBite(unittest.TestCase):
     def test_fast_math(self):
         self.plant('src/meson.build', "add_project_arguments('-ffast-math')\n# -Ofast\n")
         self.assertEqual(flag_faults(self.source), ['src/meson.build:1: -ffast-math'])
+
+    def test_declared_names(self):
+        self.plant('include/brant/base.h', 'typedef int (*brant_fn)(int);\n'
+                   'typedef struct brant_s { brant_t (*read)(int); } brant_s;\n'
+                   'extern const char brant_text[];\n'
+                   '/* brant_gone(x) */\nint brant_count(brant_s *s)\n    BRANT_PRINTF(3, 4);\n')
+        self.assertEqual(declared_names(self.source), {'brant_text', 'brant_count'})
 
     def test_a_header_that_leans_on_another(self):
         self.plant('include/brant/base.h', 'size_t brant_count(void);\n')

@@ -11,12 +11,20 @@
 #include <stdlib.h>
 #include <string.h>
 
-#ifdef __SANITIZE_ADDRESS__
 /* memory_is_zeroed_and_checked wants NULL for too much memory, as in libc */
+#define NULL_FOR_TOO_MUCH "allocator_may_return_null=1"
+#ifdef __SANITIZE_ADDRESS__
 const char *__asan_default_options(void);
 const char *__asan_default_options(void)
 {
-    return "allocator_may_return_null=1";
+    return NULL_FOR_TOO_MUCH;
+}
+#endif
+#ifdef __SANITIZE_THREAD__
+const char *__tsan_default_options(void);
+const char *__tsan_default_options(void)
+{
+    return NULL_FOR_TOO_MUCH;
 }
 #endif
 

@@ -441,6 +441,24 @@ static void fine_models_are_averaged_to_about_five_metres(void **state)
     }
 }
 
+static void a_working_cell_that_was_not_asked_for_is_noted(void **state)
+{
+    world *w = *state;
+    brant_dem dem;
+    assert_int_equal(factor_for(w, 10, 1, &dem), 1);
+    brant_dem_close(&dem);
+    assert_non_null(strstr(w->logged, "g.tif: working cell 10 m, not 1 m: "));
+    assert_int_equal(factor_for(w, 10, 15, &dem), 1);
+    brant_dem_close(&dem);
+    assert_non_null(strstr(w->logged, "g.tif: working cell 10 m, not 15 m: "));
+    w->logged[0] = '\0';
+    assert_int_equal(factor_for(w, 2, 6.5, &dem), 3); /* 6 m: close enough */
+    brant_dem_close(&dem);
+    assert_int_equal(factor_for(w, 3.9, 0, &dem), 1); /* the default asks for nothing */
+    brant_dem_close(&dem);
+    assert_null(strstr(w->logged, "working cell"));
+}
+
 static void a_working_cell_is_the_mean_of_its_cells(void **state)
 {
     world *w = *state;
@@ -678,6 +696,7 @@ int main(void)
         TEST(the_crs_vertical_axis_counts),
         TEST(scale_and_offset_of_the_band_count),
         TEST(fine_models_are_averaged_to_about_five_metres),
+        TEST(a_working_cell_that_was_not_asked_for_is_noted),
         TEST(a_working_cell_is_the_mean_of_its_cells),
         TEST(a_working_cell_with_a_void_is_void),
         TEST(outside_the_grid_is_void),

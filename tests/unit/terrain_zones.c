@@ -121,6 +121,31 @@ static void test_small_zones_are_alone(void **state)
     world_close(&w);
 }
 
+/* Where one cell is more than min_area, three cells and fewer join all the same. */
+static void test_few_large_cells_are_alone(void **state)
+{
+    world w;
+    size_t few = 0;
+    (void)state;
+    world_open_local(&w, 30.0, SIDE, SIDE);
+    world_lay_rough(&w, 3);
+    brant_zone_square s = world_square(&w, 0, &BRANT_ZONE_OPTIONS_DEFAULT);
+    for (int r = 0; r < SIDE; r++)
+        for (int c = 0; c < SIDE; c++) {
+            uint32_t n = number_at(&s, c, r);
+            uint32_t beside[] = {number_at(&s, c + 1, r), number_at(&s, c, r + 1)};
+            if (n == 0)
+                continue;
+            few += s.zones[n - 1].cells <= 3;
+            for (int i = 0; i < 2; i++)
+                if (beside[i] && beside[i] != n)
+                    assert_true(s.zones[n - 1].cells > 3 && s.zones[beside[i] - 1].cells > 3);
+        }
+    assert_true(few > 0);
+    brant_zone_square_clear(&s);
+    world_close(&w);
+}
+
 /* The figures of each zone, summed up again from the field. */
 static void check_figures(const brant_zone_square *s, const brant_field *f, const brant_zone *z)
 {
@@ -494,6 +519,7 @@ int main(void)
         cmocka_unit_test(test_release_ground_complete),
         cmocka_unit_test(test_connected_and_in_order),
         cmocka_unit_test(test_small_zones_are_alone),
+        cmocka_unit_test(test_few_large_cells_are_alone),
         cmocka_unit_test(test_figures),
         cmocka_unit_test(test_against_plain_reading),
         cmocka_unit_test(test_split_along_contours),
