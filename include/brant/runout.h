@@ -10,7 +10,8 @@
 
 typedef struct brant_reach_options {
     double reach_angle_deg; /* default 25: head and zones_above are for this angle */
-    double spread_deg;      /* default 20: to each side of the flow */
+    double spread_deg;      /* default 20: to each side of the flow; 180: every way, and
+                               no flow is followed */
     double floor_deg;       /* default 18: searched down to this reach angle */
 } brant_reach_options;
 
@@ -27,9 +28,7 @@ void brant_flow_destroy(brant_flow *flow);
 /* A cell that releases. */
 typedef struct brant_start {
     int col, row;
-    float rise_m;      /* the energy line starts this far above the ground: 0 for snow */
-    float heading_deg; /* the way it sets off where the ground does not say (flat or
-                          counter-slope), true azimuth; NaN for release ground */
+    float rise_m; /* the energy line starts this far above the ground: 0 for snow */
 } brant_start;
 
 /* A cell reached. */
@@ -77,9 +76,10 @@ void brant_shadow_add_unknown(brant_shadow *shadow, const brant_reach_result *re
 
 /* The rim of the unknown in a square: cells of known elevation with a void or
  * the raster's border beside them (corners too), as starts that rise `rise_m`
- * (default 300) and head away from it. `starts` is the caller's to free. */
+ * (default 300). To be searched with a spread of 180: what comes from there has no
+ * known direction. `starts` is the caller's to free. */
 #define BRANT_VOID_RISE 300.0f
-brant_status brant_rim_starts(brant_context *ctx, brant_source *source, const brant_ground *ground,
+brant_status brant_rim_starts(brant_context *ctx, brant_source *source,
                               const brant_window *square, float rise_m, brant_start **starts,
                               size_t *count);
 

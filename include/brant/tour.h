@@ -102,8 +102,10 @@ typedef struct brant_fact {
     float slope_deg, aspect_deg;
     uint32_t is;           /* bits above */
     brant_kind kind;       /* the first that holds */
-    uint32_t zone;         /* the zone it is on, or whose edge it is at, else the one that
-                              reaches it at the steepest angle; 0 none */
+    uint32_t zone;         /* the zone it is on, or whose edge it is at, or (kind remote) that
+                              can be triggered from it, else the one that reaches it at the
+                              steepest angle; 0 none */
+    uint32_t remote_zone;  /* release ground that is near and connected, the first found; 0 none */
     float reached_at_deg;  /* of the zones above it, 0 if none at the floor or more */
     float head_m;          /* the largest at the reach angle, 0 if not under */
     uint32_t first_hit, hits; /* the zones that reach its cell, see brant_meeting.hits */
@@ -117,7 +119,8 @@ typedef struct brant_meet_options {
     double reach_angle_deg;
 } brant_meet_options;
 
-#define BRANT_MEET_OPTIONS_DEFAULT ((brant_meet_options){BRANT_BAND_DEFAULT, 30.0, 100.0, 20.0, 25.0})
+#define BRANT_MEET_OPTIONS_DEFAULT                                                                 \
+    ((brant_meet_options){BRANT_BAND_DEFAULT, 30.0, 100.0, 20.0, 25.0})
 
 /* What all routes of one tour are met with. `hits` is sorted by row, col, then
  * zone; a zone's own ground is not a hit of that zone. */
@@ -145,6 +148,7 @@ typedef struct brant_above {
     float reached_at_deg;  /* the steepest over the leg; 90 where the leg is on it */
     float head_m;          /* the largest over the leg */
     bool on, edge;         /* the leg crosses it, is at its edge */
+    bool remote;           /* it is near and connected: remote triggering */
 } brant_above;
 
 /* A stretch of one kind. Boundaries lie half-way between samples. A stretch shorter

@@ -36,8 +36,8 @@ static float lowest(const brant_field *field, const uint8_t *mask, const brant_w
     return low;
 }
 
-brant_status corridor_of(brant_context *ctx, const brant_ground *ground, const brant_field *field,
-                         const uint8_t *mask, corridor *out)
+brant_status brant_corridor_of(brant_context *ctx, const brant_ground *ground,
+                               const brant_field *field, const uint8_t *mask, corridor *out)
 {
     const brant_window *w = &field->window;
     size_t capacity = 0;
@@ -55,7 +55,7 @@ brant_status corridor_of(brant_context *ctx, const brant_ground *ground, const b
             if (!touched || isinf(t.low_m))
                 continue;
             if (brant_grow(ctx, &out->targets, &capacity, out->count + 1, sizeof t) != BRANT_OK) {
-                corridor_clear(out);
+                brant_corridor_clear(out);
                 return BRANT_ERR_MEMORY;
             }
             out->targets[out->count++] = t;
@@ -65,7 +65,7 @@ brant_status corridor_of(brant_context *ctx, const brant_ground *ground, const b
     return BRANT_OK;
 }
 
-void corridor_clear(corridor *c)
+void brant_corridor_clear(corridor *c)
 {
     free(c->targets);
     memset(c, 0, sizeof *c);
@@ -78,21 +78,22 @@ static double span_gap(int a, int a_length, int b, int b_length)
     return gap > 0.0 ? gap : 0.0;
 }
 
-double corridor_gap(const corridor *c, const brant_window *a, const brant_window *b)
+double brant_corridor_gap(const corridor *c, const brant_window *a, const brant_window *b)
 {
     return c->cell_m * hypot(span_gap(a->col, a->cols, b->col, b->cols),
                              span_gap(a->row, a->rows, b->row, b->rows));
 }
 
-bool corridor_within_reach(const corridor *c, const brant_window *box, float high_m,
+bool brant_corridor_within_reach(const corridor *c, const brant_window *box, float high_m,
                            double tan_angle)
 {
     if (isnan(high_m))
         return false;
-    if (high_m - c->low_m < corridor_gap(c, box, &c->box) * tan_angle)
+    if (high_m - c->low_m < brant_corridor_gap(c, box, &c->box) * tan_angle)
         return false;
     for (size_t i = 0; i < c->count; i++)
-        if (high_m - c->targets[i].low_m >= corridor_gap(c, box, &c->targets[i].box) * tan_angle)
+        if (high_m - c->targets[i].low_m >=
+            brant_corridor_gap(c, box, &c->targets[i].box) * tan_angle)
             return true;
     return false;
 }
@@ -105,7 +106,6 @@ typedef struct heights {
     const brant_squares *squares;
     double rise_m, tan_angle;
     bool *wanted;
-    float *high_m;
     float **buffer; /* one a worker */
 } heights;
 
@@ -113,8 +113,9 @@ static brant_status look_at_square(brant_context *ctx, void *user, int worker, i
 {
     heights *h = user;
     brant_window box = brant_square_window(h->squares, (int)item, h->source->cols, h->source->rows);
-    h->high_m[item] = NAN;
-    if (!corridor_within_reach(h->corridor, &box, (float)(HIGHEST_M + h->rise_m), h->tan_angle))
+    float high_m = NAN;
+    if (!brant_corridor_within_reach(h->corridor, &box, (float)(HIGHEST_M + h->rise_m),
+                                     h->tan_angle))
         return BRANT_OK;
     if (!h->buffer[worker])
         h->buffer[worker] = brant_alloc(ctx, (size_t)BRANT_SQUARE * BRANT_SQUARE, sizeof(float));
@@ -125,15 +126,15 @@ static brant_status look_at_square(brant_context *ctx, void *user, int worker, i
         return status;
     size_t cells = (size_t)box.cols * (size_t)box.rows;
     for (size_t i = 0; i < cells; i++)
-        h->high_m[item] = fmaxf(h->high_m[item], h->buffer[worker][i]);
-    h->wanted[item] = corridor_within_reach(h->corridor, &box,
-                                            h->high_m[item] + (float)h->rise_m, h->tan_angle);
+        high_m = fmaxf(high_m, h->buffer[worker][i]); /* fmaxf passes NaN over */
+    h->wanted[item] = brant_corridor_within_reach(h->corridor, &box, high_m + (float)h->rise_m,
+                                                  h->tan_angle);
     return BRANT_OK;
 }
 
-brant_status corridor_squares(brant_context *ctx, brant_source *source, const corridor *c,
+brant_status brant_corridor_squares(brant_context *ctx, brant_source *source, const corridor *c,
                               const brant_squares *squares, double rise_m, double tan_angle,
-                              bool **wanted, float **high_m)
+                              bool **wanted)
 {
     size_t count = (size_t)squares->across * (size_t)squares->down;
     int workers = ctx->threads < 1 ? 1 : ctx->threads;
@@ -141,20 +142,17 @@ brant_status corridor_squares(brant_context *ctx, brant_source *source, const co
                  .tan_angle = tan_angle};
     brant_status status = BRANT_ERR_MEMORY;
     h.wanted = brant_alloc(ctx, count, sizeof *h.wanted);
-    h.high_m = brant_alloc(ctx, count, sizeof *h.high_m);
     h.buffer = brant_alloc(ctx, (size_t)workers, sizeof *h.buffer);
-    if (h.wanted && h.high_m && h.buffer)
-        status = brant_run(ctx, "looking for high ground", (int64_t)count, look_at_square, NULL, &h);
+    if (h.wanted && h.buffer)
+        status = brant_run(ctx, "looking for high ground", (int64_t)count, look_at_square, NULL,
+                           &h);
     for (int i = 0; h.buffer && i < workers; i++)
         free(h.buffer[i]);
     free(h.buffer);
     if (status != BRANT_OK) {
         free(h.wanted);
-        free(h.high_m);
         h.wanted = NULL;
-        h.high_m = NULL;
     }
     *wanted = h.wanted;
-    *high_m = h.high_m;
     return status;
 }

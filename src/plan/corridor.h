@@ -20,24 +20,23 @@ typedef struct corridor {
 
 /* Targets from a field: its blocks of 64 x 64 cells, or only those in which `mask`
  * (a byte a cell of the field's window, NULL: all) has something. */
-brant_status corridor_of(brant_context *ctx, const brant_ground *ground, const brant_field *field,
-                         const uint8_t *mask, corridor *out);
-void corridor_clear(corridor *c);
+brant_status brant_corridor_of(brant_context *ctx, const brant_ground *ground,
+                               const brant_field *field, const uint8_t *mask, corridor *out);
+void brant_corridor_clear(corridor *c);
 
 /* At least this many metres lie between the cells of two windows. */
-double corridor_gap(const corridor *c, const brant_window *a, const brant_window *b);
+double brant_corridor_gap(const corridor *c, const brant_window *a, const brant_window *b);
 
 /* Can an energy line from `high_m` somewhere in `box`, falling with tangent
  * `tan_angle`, still be above the ground of a target? */
-bool corridor_within_reach(const corridor *c, const brant_window *box, float high_m,
+bool brant_corridor_within_reach(const corridor *c, const brant_window *box, float high_m,
                            double tan_angle);
 
-/* The squares from which something can reach: `wanted` (squares.across*down flags,
- * caller frees) and each one's highest elevation `high_m` (NaN: all void, or too far
- * to be looked at). Reads those that are near enough to matter if they were as
- * high as mountains get. */
-brant_status corridor_squares(brant_context *ctx, brant_source *source, const corridor *c,
+/* The squares from which something that starts `rise_m` above the ground can reach:
+ * `wanted`, squares.across*down flags, caller frees. Reads those that are near enough to
+ * matter if they were as high as mountains get. */
+brant_status brant_corridor_squares(brant_context *ctx, brant_source *source, const corridor *c,
                               const brant_squares *squares, double rise_m, double tan_angle,
-                              bool **wanted, float **high_m);
+                              bool **wanted);
 
 #endif

@@ -17,7 +17,6 @@ typedef struct stage {
     uint8_t *route;      /* cells of the window that a sample stands on */
     corridor corridor;
     bool *wanted;
-    float *high_m;
 } stage;
 
 /* ---- sampling ----------------------------------------------------------- */
@@ -53,15 +52,26 @@ static brant_status sample_routes(brant_context *ctx, stage *st)
     brant_status status = brant_locator_create(ctx, q->dem->name, grid, &locator);
     for (size_t i = 0; i < q->gpx->route_count && status == BRANT_OK; i++) {
         status = brant_track_sample(ctx, q->gpx, i, locator, step, &st->tracks[i]);
-        if (status != BRANT_OK)
-            break;
-        double outside = metres_outside(grid, &st->tracks[i]);
-        if (outside > 0.0)
-            brant_warn(ctx, "%s: %s: %.0f m of %.0f m lie outside %s: unknown", q->gpx_name,
-                       st->tracks[i].name, outside, st->tracks[i].length_m, q->dem->name);
     }
     brant_locator_destroy(locator);
     return status;
+}
+
+/* What of the routes nothing can be said of. Once it is known that there is something
+ * to say at all: bad input gets one line. */
+static void warn_of_gaps(brant_context *ctx, const stage *st)
+{
+    const brant_plan_request *q = st->request;
+    for (size_t i = 0; i < q->gpx->route_count; i++) {
+        const brant_track *track = &st->tracks[i];
+        if (track->count == 0)
+            brant_warn(ctx, "%s: route %zu%s%s has no two points: left out", q->gpx_name, i + 1,
+                       *q->gpx->routes[i].name ? ", " : "", q->gpx->routes[i].name);
+        double outside = metres_outside(&q->dem->grid, track);
+        if (outside > 0.0)
+            brant_warn(ctx, "%s: %s: %.0f m of %.0f m lie outside %s: unknown", q->gpx_name,
+                       track->name, outside, track->length_m, q->dem->name);
+    }
 }
 
 /* ---- the window --------------------------------------------------------- */
@@ -140,12 +150,11 @@ static brant_status find_corridor(brant_context *ctx, stage *st)
     brant_squares squares;
     brant_status status = brant_squares_of(ctx, q->dem->grid.cols, q->dem->grid.rows, &squares);
     if (status == BRANT_OK)
-        status = corridor_of(ctx, q->dem->ground, &st->plan->field,
+        status = brant_corridor_of(ctx, q->dem->ground, &st->plan->field,
                              q->shadow_everywhere ? NULL : st->route, &st->corridor);
     if (status == BRANT_OK)
-        status = corridor_squares(ctx, source_of(q), &st->corridor, &squares, q->void_rise_m,
-                                  tan(q->reach.floor_deg * M_PI / 180.0), &st->wanted,
-                                  &st->high_m);
+        status = brant_corridor_squares(ctx, source_of(q), &st->corridor, &squares, q->void_rise_m,
+                                  tan(q->reach.floor_deg * M_PI / 180.0), &st->wanted);
     return status;
 }
 
@@ -159,9 +168,9 @@ static brant_status trace_shadows(brant_context *ctx, stage *st)
         return status;
     searches s = {.source = source_of(q), .ground = q->dem->ground, .reach = q->reach,
                   .void_rise_m = q->void_rise_m, .corridor = &st->corridor,
-                  .zones = &plan->zones, .wanted = st->wanted, .high_m = st->high_m,
+                  .zones = &plan->zones, .wanted = st->wanted,
                   .shadow = &plan->shadow, .route = st->route};
-    status = searches_run(ctx, &s);
+    status = brant_searches_run(ctx, &s);
     plan->hits = s.hits;
     plan->hit_count = s.hit_count;
     plan->zones_searched = s.zones_searched;
@@ -207,6 +216,8 @@ brant_status brant_plan_run(brant_context *ctx, const brant_plan_request *reques
     if (status == BRANT_OK)
         status = find_window(ctx, &st);
     if (status == BRANT_OK)
+        warn_of_gaps(ctx, &st);
+    if (status == BRANT_OK)
         status = brant_field_read(ctx, source_of(request), request->dem->ground, &plan->window,
                                   false, &plan->field);
     if (status == BRANT_OK)
@@ -224,8 +235,7 @@ brant_status brant_plan_run(brant_context *ctx, const brant_plan_request *reques
     free(st.tracks);
     free(st.route);
     free(st.wanted);
-    free(st.high_m);
-    corridor_clear(&st.corridor);
+    brant_corridor_clear(&st.corridor);
     if (status != BRANT_OK)
         brant_plan_clear(plan);
     return status;
@@ -253,7 +263,7 @@ brant_status brant_plan_shadow(brant_context *ctx, const brant_dem *dem, brant_z
         return status;
     searches s = {.source = (brant_source *)&dem->source, .ground = dem->ground, .reach = *reach,
                   .void_rise_m = void_rise_m, .zones = zones, .shadow = shadow};
-    status = searches_run(ctx, &s);
+    status = brant_searches_run(ctx, &s);
     if (status != BRANT_OK)
         brant_shadow_clear(shadow);
     return status;

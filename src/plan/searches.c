@@ -4,10 +4,7 @@
 #include <stdlib.h>
 
 #define FLOW_BUDGET ((size_t)128 << 20)
-/* What comes out of the unknown has no known direction: a rim is given a wider fan
- * than a slope whose fall line is known, wide enough that the fans of the eight cells
- * around a single void meet. */
-#define RIM_SPREAD_DEG 45.0
+#define EVERY_WAY_DEG 180.0 /* what comes out of the unknown has no known direction */
 
 /* One worker's things. */
 typedef struct bench {
@@ -35,7 +32,7 @@ static brant_status starts_of_zone(brant_context *ctx, const searches *s, const 
     for (int r = zone->box.row; r < zone->box.row + zone->box.rows; r++)
         for (int c = zone->box.col; c < zone->box.col + zone->box.cols; c++)
             if (brant_zone_set_at(s->zones, c, r) == zone->number && *count < zone->cells)
-                b->starts[(*count)++] = (brant_start){c, r, 0.0f, NAN};
+                b->starts[(*count)++] = (brant_start){c, r, 0.0f};
     return BRANT_OK;
 }
 
@@ -79,7 +76,7 @@ static brant_status search_zone(brant_context *ctx, void *user, int worker, int6
     brant_reach_result result;
     size_t count;
     if (r->s->corridor &&
-        !corridor_within_reach(r->s->corridor, &zone->box, zone->high_m, tan_floor))
+        !brant_corridor_within_reach(r->s->corridor, &zone->box, zone->high_m, tan_floor))
         return BRANT_OK;
     brant_status status = starts_of_zone(ctx, r->s, zone, b, &count);
     if (status == BRANT_OK)
@@ -94,20 +91,6 @@ static brant_status search_zone(brant_context *ctx, void *user, int worker, int6
 
 /* ---- rims --------------------------------------------------------------- */
 
-/* Drop the starts that are too far from everything wanted. */
-static size_t near_enough(const searches *s, const brant_start *starts, size_t count,
-                          brant_start *kept, float high_m, double tan_reach)
-{
-    size_t n = 0;
-    for (size_t i = 0; i < count; i++) {
-        brant_window cell = {starts[i].col, starts[i].row, 1, 1};
-        if (!s->corridor ||
-            corridor_within_reach(s->corridor, &cell, high_m + s->void_rise_m, tan_reach))
-            kept[n++] = starts[i];
-    }
-    return n;
-}
-
 static brant_status search_rim(brant_context *ctx, void *user, int worker, int64_t item)
 {
     run *r = user;
@@ -119,13 +102,10 @@ static brant_status search_rim(brant_context *ctx, void *user, int worker, int64
         return BRANT_OK;
     brant_window square = brant_square_window(&s->zones->squares, (int)item, s->source->cols,
                                               s->source->rows);
-    brant_status status = brant_rim_starts(ctx, s->source, s->ground, &square, s->void_rise_m,
-                                           &starts, &count);
+    brant_status status = brant_rim_starts(ctx, s->source, &square, s->void_rise_m, &starts,
+                                           &count);
     if (status != BRANT_OK)
         return status;
-    if (s->corridor)
-        count = near_enough(s, starts, count, starts, s->high_m[item],
-                            tan(r->options->floor_deg * M_PI / 180.0));
     status = brant_search_run(ctx, r->bench[worker].search, starts, count, &result);
     if (status == BRANT_OK)
         brant_shadow_add_unknown(s->shadow, &result);
@@ -167,11 +147,11 @@ static brant_status run_searches(brant_context *ctx, run *r, const char *stage, 
     return status;
 }
 
-brant_status searches_run(brant_context *ctx, searches *s)
+brant_status brant_searches_run(brant_context *ctx, searches *s)
 {
     run r = {.s = s};
     brant_reach_options rim = s->reach;
-    rim.spread_deg = fmax(rim.spread_deg, RIM_SPREAD_DEG);
+    rim.spread_deg = EVERY_WAY_DEG;
     rim.floor_deg = rim.reach_angle_deg; /* a flag for that angle, nothing below */
     int64_t squares = (int64_t)s->zones->squares.across * s->zones->squares.down;
     brant_status status = brant_flow_create(ctx, s->source, s->ground, FLOW_BUDGET, &r.flow);

@@ -11,8 +11,7 @@ typedef struct searches {
     float void_rise_m;
     const corridor *corridor;     /* what the shadows are wanted on; NULL: everything */
     brant_zone_set *zones;        /* zones that are cut off by the unknown get their flag */
-    const bool *wanted;           /* squares whose rims count */
-    const float *high_m;          /* their highest elevations, NULL with no corridor */
+    const bool *wanted;           /* squares whose rims count; NULL: all */
     brant_shadow *shadow;         /* filled */
     const uint8_t *route;         /* cells of the shadow's window that hits are kept of, or NULL */
     brant_hit *hits;              /* filled: by row, column, zone; the caller frees */
@@ -21,6 +20,6 @@ typedef struct searches {
     uint64_t visits;
 } searches;
 
-brant_status searches_run(brant_context *ctx, searches *s);
+brant_status brant_searches_run(brant_context *ctx, searches *s);
 
 #endif

@@ -3,7 +3,7 @@
 
 #include <math.h>
 
-const int search_around[NEIGHBOURS][2] = {{-1, -1}, {0, -1}, {1, -1}, {-1, 0},
+const int brant_search_around[NEIGHBOURS][2] = {{-1, -1}, {0, -1}, {1, -1}, {-1, 0},
                                           {1, 0},   {-1, 1}, {0, 1},  {1, 1}};
 
 static const spread straight = {1.0f, 0.0f};
@@ -33,6 +33,10 @@ static step decide(const brant_search *s, const label *l, vec fall)
 {
     step d = {.flow = l->flow, .ahead = l->flow};
     d.run = (vec){l->at.east - l->anchor.east, l->at.north - l->anchor.north};
+    if (s->every_way) {
+        d.free = true;
+        return d;
+    }
     float length = sqrtf(dot(d.run, d.run));
     if (length > 0.0f)
         d.ahead = (vec){d.run.east / length, d.run.north / length};
@@ -70,14 +74,14 @@ static brant_status look_around(brant_context *ctx, brant_search *s, const label
                                 ring *r)
 {
     for (int k = 0; k < NEIGHBOURS; k++) {
-        int col = l->col + search_around[k][0], row = l->row + search_around[k][1];
-        r->cell[k] = labels_cell(col, row);
+        int col = l->col + brant_search_around[k][0], row = l->row + brant_search_around[k][1];
+        r->cell[k] = brant_labels_cell(col, row);
         r->tile[k] = own;
         r->ground[k] = NAN;
         if (col < 0 || row < 0 || col >= s->cols || row >= s->rows)
             continue;
         if ((col >> PAGE_SHIFT) != own->pcol || (row >> PAGE_SHIFT) != own->prow) {
-            brant_status status = labels_tile(ctx, &s->labels, col, row, &r->tile[k]);
+            brant_status status = brant_labels_tile(ctx, &s->labels, col, row, &r->tile[k]);
             if (status != BRANT_OK)
                 return status;
         }
@@ -120,17 +124,17 @@ typedef struct way {
 static brant_status offer(brant_context *ctx, brant_search *s, const label *from, const ring *r,
                           int k, const way *by)
 {
-    float line = search_line(s, by->bottleneck);
-    float energy = search_energy(s, from->start_m, by->run_m);
-    const label *held = labels_held(&s->labels, r->tile[k], r->cell[k], by->mode);
-    if (held && (held->settled || search_ranks(s, held, line, energy)))
+    float line = brant_search_line(s, by->bottleneck);
+    float energy = brant_search_energy(s, from->start_m, by->run_m);
+    const label *held = brant_labels_held(&s->labels, r->tile[k], r->cell[k], by->mode);
+    if (held && (held->settled || brant_search_ranks(s, held, line, energy)))
         return BRANT_OK;
-    int col = from->col + search_around[k][0], row = from->row + search_around[k][1];
-    label next = {.col = col, .row = row, .at = search_position(s, col, row),
+    int col = from->col + brant_search_around[k][0], row = from->row + brant_search_around[k][1];
+    label next = {.col = col, .row = row, .at = brant_search_position(s, col, row),
                   .anchor = by->anchor, .flow = by->flow, .turn_from = by->turn_from,
                   .start_m = from->start_m, .anchor_run_m = by->anchor_run_m,
                   .run_m = by->run_m, .bottleneck = by->bottleneck, .mode = by->mode};
-    return labels_put(ctx, &s->labels, r->tile[k], r->cell[k], &next, line, energy);
+    return brant_labels_put(ctx, &s->labels, r->tile[k], r->cell[k], &next, line, energy);
 }
 
 static brant_status offer_free(brant_context *ctx, brant_search *s, const label *l, const step *d,
@@ -184,16 +188,16 @@ static brant_status go_on(brant_context *ctx, brant_search *s, const label *l, c
     return status;
 }
 
-brant_status search_expand(brant_context *ctx, brant_search *s, const label *l, tile *own)
+brant_status brant_search_expand(brant_context *ctx, brant_search *s, const label *l, tile *own)
 {
     ring r;
-    size_t cell = labels_cell(l->col, l->row);
+    size_t cell = brant_labels_cell(l->col, l->row);
     step d = decide(s, l, (vec){own->ground->east[cell], own->ground->north[cell]});
     brant_status status = look_around(ctx, s, l, own, &r);
     if (status == BRANT_OK)
         go_freely(s, l, &d, &r);
     for (int k = 0; k < NEIGHBOURS && status == BRANT_OK; k++) {
-        if (!d.beam && labels_is_settled(&s->labels, r.tile[k], r.cell[k], LABEL_FREE) &&
+        if (!d.beam && brant_labels_is_settled(&s->labels, r.tile[k], r.cell[k], LABEL_FREE) &&
             !isnan(r.ground[k]))
             continue; /* half of all neighbours: nothing to offer there */
         status = go_on(ctx, s, l, &d, &r, k);

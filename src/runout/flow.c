@@ -27,12 +27,12 @@ struct brant_flow {
     slot *bucket[BUCKETS];
 };
 
-const brant_ground *flow_ground(const brant_flow *flow)
+const brant_ground *brant_flow_ground(const brant_flow *flow)
 {
     return flow->ground;
 }
 
-void flow_size(const brant_flow *flow, int *cols, int *rows)
+void brant_flow_size(const brant_flow *flow, int *cols, int *rows)
 {
     *cols = flow->source->cols;
     *rows = flow->source->rows;
@@ -131,14 +131,15 @@ static slot *add(brant_context *ctx, brant_flow *flow, int pcol, int prow)
 static void fill(brant_context *ctx, brant_flow *flow, slot *s)
 {
     pthread_mutex_unlock(&flow->lock);
-    brant_status status = page_compute(ctx, flow->source, flow->ground, s->pcol, s->prow, s->page);
+    brant_status status = brant_page_compute(ctx, flow->source, flow->ground, s->pcol, s->prow,
+                                             s->page);
     pthread_mutex_lock(&flow->lock);
     s->status = status;
     s->ready = true;
     pthread_cond_broadcast(&flow->ready);
 }
 
-brant_status flow_pin(brant_context *ctx, brant_flow *flow, int pcol, int prow,
+brant_status brant_flow_pin(brant_context *ctx, brant_flow *flow, int pcol, int prow,
                       const flow_page **page)
 {
     brant_status status = BRANT_ERR_MEMORY;
@@ -162,7 +163,7 @@ brant_status flow_pin(brant_context *ctx, brant_flow *flow, int pcol, int prow,
     return status;
 }
 
-void flow_unpin(brant_flow *flow, int pcol, int prow)
+void brant_flow_unpin(brant_flow *flow, int pcol, int prow)
 {
     pthread_mutex_lock(&flow->lock);
     slot *s = find(flow, pcol, prow);

@@ -20,12 +20,12 @@ typedef struct flow_page {
 #define FLOW_SLOPE_DEG 10.0
 
 /* Pin the page (page column, page row >= 0); computed on first use. Pair with
- * flow_unpin. Any thread. */
-brant_status flow_pin(brant_context *ctx, brant_flow *flow, int pcol, int prow,
+ * brant_flow_unpin. Any thread. */
+brant_status brant_flow_pin(brant_context *ctx, brant_flow *flow, int pcol, int prow,
                       const flow_page **page);
-void flow_unpin(brant_flow *flow, int pcol, int prow);
+void brant_flow_unpin(brant_flow *flow, int pcol, int prow);
 
-const brant_ground *flow_ground(const brant_flow *flow);
-void flow_size(const brant_flow *flow, int *cols, int *rows);
+const brant_ground *brant_flow_ground(const brant_flow *flow);
+void brant_flow_size(const brant_flow *flow, int *cols, int *rows);
 
 #endif

@@ -3,22 +3,22 @@
 #include <stdlib.h>
 #include <string.h>
 
-void labels_init(labels *l, brant_flow *flow, float cap)
+void brant_labels_init(labels *l, brant_flow *flow, float cap)
 {
     memset(l, 0, sizeof *l);
     l->flow = flow;
-    queue_init(&l->queue, cap);
+    brant_queue_init(&l->queue, cap);
     l->base = 2; /* even; 0 in a fresh tile is "never" */
 }
 
-void labels_clear(labels *l)
+void brant_labels_clear(labels *l)
 {
     for (size_t i = 0; i < l->tile_have; i++)
         free(l->tile[i]);
     free(l->tile);
     free(l->hash);
     free(l->label);
-    queue_clear(&l->queue);
+    brant_queue_clear(&l->queue);
 }
 
 static void wipe_tiles(labels *l)
@@ -28,18 +28,18 @@ static void wipe_tiles(labels *l)
     l->base = 2;
 }
 
-void labels_begin(labels *l)
+void brant_labels_begin(labels *l)
 {
     if (l->base > UINT32_MAX / 2)
         wipe_tiles(l);
     l->label_count = 0;
-    queue_begin(&l->queue);
+    brant_queue_begin(&l->queue);
 }
 
-void labels_end(labels *l)
+void brant_labels_end(labels *l)
 {
     for (size_t i = 0; i < l->tile_count; i++)
-        flow_unpin(l->flow, l->tile[i]->pcol, l->tile[i]->prow);
+        brant_flow_unpin(l->flow, l->tile[i]->pcol, l->tile[i]->prow);
     if (l->hash)
         memset(l->hash, 0, l->hash_size * sizeof *l->hash);
     l->tile_count = 0;
@@ -103,7 +103,7 @@ static brant_status add_tile(brant_context *ctx, labels *l, int pcol, int prow, 
     if (status == BRANT_OK)
         status = spare_tile(ctx, l, out);
     if (status == BRANT_OK)
-        status = flow_pin(ctx, l->flow, pcol, prow, &(*out)->ground);
+        status = brant_flow_pin(ctx, l->flow, pcol, prow, &(*out)->ground);
     if (status != BRANT_OK)
         return status;
     (*out)->pcol = pcol;
@@ -126,7 +126,7 @@ static tile *find_tile(labels *l, int pcol, int prow)
     return NULL;
 }
 
-brant_status labels_tile(brant_context *ctx, labels *l, int col, int row, tile **out)
+brant_status brant_labels_tile(brant_context *ctx, labels *l, int col, int row, tile **out)
 {
     int pcol = col >> PAGE_SHIFT, prow = row >> PAGE_SHIFT;
     brant_status status = BRANT_OK;
@@ -140,7 +140,7 @@ brant_status labels_tile(brant_context *ctx, labels *l, int col, int row, tile *
 
 /* ---- labels ------------------------------------------------------------- */
 
-brant_status labels_put(brant_context *ctx, labels *l, tile *t, size_t cell, const label *put,
+brant_status brant_labels_put(brant_context *ctx, labels *l, tile *t, size_t cell, const label *put,
                         float line, float energy)
 {
     uint32_t *id = &t->id[put->mode][cell];
@@ -152,15 +152,15 @@ brant_status labels_put(brant_context *ctx, labels *l, tile *t, size_t cell, con
             return status;
         *id = l->base + 2 * (uint32_t)l->label_count++;
     } else {
-        releases = releases || labels_held(l, t, cell, put->mode)->releases;
+        releases = releases || brant_labels_held(l, t, cell, put->mode)->releases;
     }
     uint32_t index = (*id - l->base) / 2;
     l->label[index] = *put;
     l->label[index].releases = releases;
-    return queue_put(ctx, &l->queue, (entry){line, energy, index});
+    return brant_queue_put(ctx, &l->queue, (entry){line, energy, index});
 }
 
-void labels_settle(labels *l, tile *t, size_t cell, label *settled)
+void brant_labels_settle(labels *l, tile *t, size_t cell, label *settled)
 {
     (void)l;
     settled->settled = 1;

@@ -50,28 +50,29 @@ typedef struct labels {
 } labels;
 
 /* `cap`: see queue.h. */
-void labels_init(labels *l, brant_flow *flow, float cap);
-void labels_clear(labels *l);
-void labels_begin(labels *l);
+void brant_labels_init(labels *l, brant_flow *flow, float cap);
+void brant_labels_clear(labels *l);
+void brant_labels_begin(labels *l);
 /* Give the pages back. */
-void labels_end(labels *l);
+void brant_labels_end(labels *l);
 
 /* The tile that a cell of the grid is on, made if need be; and the cell's place in it. */
-brant_status labels_tile(brant_context *ctx, labels *l, int col, int row, tile **out);
+brant_status brant_labels_tile(brant_context *ctx, labels *l, int col, int row, tile **out);
 
-static inline size_t labels_cell(int col, int row)
+static inline size_t brant_labels_cell(int col, int row)
 {
     return (size_t)(row & PAGE_MASK) * PAGE + (size_t)(col & PAGE_MASK);
 }
 
 /* The label that a cell (of a tile, by its place) holds in a mode, NULL if none. */
-static inline label *labels_held(const labels *l, const tile *t, size_t cell, unsigned mode)
+static inline label *brant_labels_held(const labels *l, const tile *t, size_t cell, unsigned mode)
 {
     uint32_t id = t->id[mode][cell];
     return id < l->base ? NULL : &l->label[(id - l->base) / 2];
 }
 
-static inline bool labels_is_settled(const labels *l, const tile *t, size_t cell, unsigned mode)
+static inline bool brant_labels_is_settled(const labels *l, const tile *t, size_t cell,
+                                           unsigned mode)
 {
     uint32_t id = t->id[mode][cell];
     return id >= l->base && ((id - l->base) & 1);
@@ -80,9 +81,9 @@ static inline bool labels_is_settled(const labels *l, const tile *t, size_t cell
 /* Put the label on its cell in place of the one held there, if any, and queue it by its
  * line and energy; that the cell releases is kept. The caller has seen that it is better
  * and not settled. */
-brant_status labels_put(brant_context *ctx, labels *l, tile *t, size_t cell, const label *put,
+brant_status brant_labels_put(brant_context *ctx, labels *l, tile *t, size_t cell, const label *put,
                         float line, float energy);
 /* Mark a label as settled. */
-void labels_settle(labels *l, tile *t, size_t cell, label *settled);
+void brant_labels_settle(labels *l, tile *t, size_t cell, label *settled);
 
 #endif

@@ -92,8 +92,9 @@ static bool downhill(vector gradient, float *east, float *north)
     return true;
 }
 
-brant_status page_compute(brant_context *ctx, brant_source *source, const brant_ground *ground,
-                          int pcol, int prow, flow_page *page)
+brant_status brant_page_compute(brant_context *ctx, brant_source *source,
+                                const brant_ground *ground, int pcol, int prow,
+                                flow_page *page)
 {
     brant_matrix m;
     int col = pcol << PAGE_SHIFT, row = prow << PAGE_SHIFT;

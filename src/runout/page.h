@@ -3,7 +3,8 @@
 
 #include "flow.h"
 
-brant_status page_compute(brant_context *ctx, brant_source *source, const brant_ground *ground,
-                          int pcol, int prow, flow_page *page);
+brant_status brant_page_compute(brant_context *ctx, brant_source *source,
+                                const brant_ground *ground, int pcol, int prow,
+                                flow_page *page);
 
 #endif

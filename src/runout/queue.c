@@ -3,7 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-void queue_init(queue *q, float cap)
+void brant_queue_init(queue *q, float cap)
 {
     memset(q, 0, sizeof *q);
     q->cap = cap;
@@ -11,13 +11,13 @@ void queue_init(queue *q, float cap)
     q->last = q->at = -1;
 }
 
-void queue_clear(queue *q)
+void brant_queue_clear(queue *q)
 {
     free(q->links);
     free(q->heap);
 }
 
-void queue_begin(queue *q)
+void brant_queue_begin(queue *q)
 {
     for (int i = q->first; i <= q->last; i++)
         q->list[i] = 0;
@@ -81,7 +81,7 @@ static entry pop(queue *q)
     return top;
 }
 
-brant_status queue_put(brant_context *ctx, queue *q, entry e)
+brant_status brant_queue_put(brant_context *ctx, queue *q, entry e)
 {
     int bucket = bucket_of(q, e);
     if (bucket <= q->at)
@@ -115,7 +115,7 @@ static brant_status next_bucket(brant_context *ctx, queue *q)
     return BRANT_OK;
 }
 
-bool queue_take(brant_context *ctx, queue *q, entry *out, brant_status *status)
+bool brant_queue_take(brant_context *ctx, queue *q, entry *out, brant_status *status)
 {
     if (*status == BRANT_OK && q->heap_count == 0)
         *status = next_bucket(ctx, q);

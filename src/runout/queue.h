@@ -37,13 +37,13 @@ typedef struct queue {
     size_t heap_count, heap_capacity;
 } queue;
 
-void queue_init(queue *q, float cap);
-void queue_clear(queue *q);
+void brant_queue_init(queue *q, float cap);
+void brant_queue_clear(queue *q);
 /* Empty it. */
-void queue_begin(queue *q);
-brant_status queue_put(brant_context *ctx, queue *q, entry e);
+void brant_queue_begin(queue *q);
+brant_status brant_queue_put(brant_context *ctx, queue *q, entry e);
 /* Take the first entry out; false (and *out as it was) when the queue is empty, or
  * *status is a failure. */
-bool queue_take(brant_context *ctx, queue *q, entry *out, brant_status *status);
+bool brant_queue_take(brant_context *ctx, queue *q, entry *out, brant_status *status);
 
 #endif

@@ -5,38 +5,17 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* The way from the voids around a cell into the known, true azimuth; NaN if no
- * neighbour is void. Where voids lie on opposite sides and cancel, away from the
- * first: its neighbours on the rim head the other ways. */
-static float heading_from_void(const float *z, int stride, const brant_matrix *m)
+/* Is one of the eight cells around `z` void? */
+static bool beside_void(const float *z, int stride)
 {
-    double east = 0.0, north = 0.0, first_east = 0.0, first_north = 0.0;
-    bool found = false;
     for (int dr = -1; dr <= 1; dr++)
-        for (int dc = -1; dc <= 1; dc++) {
-            if (!isnan(z[dr * stride + dc]))
-                continue;
-            double e = -(m->col_east * dc + m->row_east * dr);
-            double n = -(m->col_north * dc + m->row_north * dr);
-            double length = hypot(e, n);
-            east += e / length;
-            north += n / length;
-            if (!found) {
-                first_east = e;
-                first_north = n;
-            }
-            found = true;
-        }
-    if (!found)
-        return NAN;
-    if (hypot(east, north) < 1e-6) {
-        east = first_east;
-        north = first_north;
-    }
-    return (float)(atan2(east, north) * 180.0 / M_PI);
+        for (int dc = -1; dc <= 1; dc++)
+            if (isnan(z[dr * stride + dc]))
+                return true;
+    return false;
 }
 
-brant_status brant_rim_starts(brant_context *ctx, brant_source *source, const brant_ground *ground,
+brant_status brant_rim_starts(brant_context *ctx, brant_source *source,
                               const brant_window *square, float rise_m, brant_start **starts,
                               size_t *count)
 {
@@ -49,22 +28,15 @@ brant_status brant_rim_starts(brant_context *ctx, brant_source *source, const br
     if (!z)
         return BRANT_ERR_MEMORY;
     brant_status status = source->read(source, ctx, &around, z);
-    for (int r = 0; r < square->rows && status == BRANT_OK; r++) {
-        brant_matrix m;
-        brant_ground_matrix(ground, square->col + square->cols / 2.0, square->row + r + 0.5, &m);
+    for (int r = 0; r < square->rows && status == BRANT_OK; r++)
         for (int c = 0; c < square->cols && status == BRANT_OK; c++) {
             const float *at = z + (size_t)(r + 1) * (size_t)stride + (size_t)(c + 1);
-            if (isnan(*at))
-                continue;
-            float heading = heading_from_void(at, stride, &m);
-            if (isnan(heading))
+            if (isnan(*at) || !beside_void(at, stride))
                 continue;
             status = brant_grow(ctx, starts, &capacity, *count + 1, sizeof **starts);
             if (status == BRANT_OK)
-                (*starts)[(*count)++] =
-                    (brant_start){square->col + c, square->row + r, rise_m, heading};
+                (*starts)[(*count)++] = (brant_start){square->col + c, square->row + r, rise_m};
         }
-    }
     free(z);
     if (status != BRANT_OK) {
         free(*starts);

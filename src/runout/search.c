@@ -24,6 +24,10 @@
  * counter-slopes) the last flow holds. So flats are crossed in the direction of
  * travel and counter-slopes climbed until the line meets the ground.
  *
+ * A search every way (spread 180) follows no flow: all that counts is that the energy
+ * line clears the ground. That is how the unknown is searched from its rim, and there
+ * more starts never reach less.
+ *
  * Which label a cell keeps. Among labels whose bottleneck is RANK_DEG or more the
  * one with the highest energy line at RANK_DEG, which is what reaches furthest at
  * that angle; below it the one with the largest bottleneck. All release cells start
@@ -57,12 +61,13 @@ brant_status brant_search_create(brant_context *ctx, brant_flow *flow,
     s->tan_floor = (float)tan(options->floor_deg * RADIANS);
     s->tan_reach = (float)tan(options->reach_angle_deg * RADIANS);
     s->tan_rank = (float)tan(RANK_DEG * RADIANS);
+    s->every_way = options->spread_deg >= 180.0;
     s->cos_turn = (float)cos(TURN_DEG * RADIANS);
     s->cos_bend = (float)cos(BEND_DEG * RADIANS);
     s->spread.cosine = (float)cos(options->spread_deg * RADIANS);
     s->spread.sine = (float)sin(options->spread_deg * RADIANS);
-    flow_size(flow, &s->cols, &s->rows);
-    labels_init(&s->labels, flow, s->tan_rank);
+    brant_flow_size(flow, &s->cols, &s->rows);
+    brant_labels_init(&s->labels, flow, s->tan_rank);
     *search = s;
     return BRANT_OK;
 }
@@ -71,7 +76,7 @@ void brant_search_destroy(brant_search *search)
 {
     if (!search)
         return;
-    labels_clear(&search->labels);
+    brant_labels_clear(&search->labels);
     free(search->cells);
     free(search);
 }
@@ -79,35 +84,29 @@ void brant_search_destroy(brant_search *search)
 static brant_status start_at(brant_context *ctx, brant_search *s, const brant_start *start)
 {
     tile *t;
-    brant_status status = labels_tile(ctx, &s->labels, start->col, start->row, &t);
+    brant_status status = brant_labels_tile(ctx, &s->labels, start->col, start->row, &t);
     if (status != BRANT_OK)
         return status;
-    size_t cell = labels_cell(start->col, start->row);
+    size_t cell = brant_labels_cell(start->col, start->row);
     vec fall = {t->ground->east[cell], t->ground->north[cell]};
     label l = {.col = start->col, .row = start->row, .mode = LABEL_FREE, .releases = 1,
-               .flow = fall, .bottleneck = INFINITY};
-    l.at = l.anchor = search_position(s, start->col, start->row);
+               .flow = s->every_way ? (vec){0.0f, 0.0f} : fall, .bottleneck = INFINITY};
+    l.at = l.anchor = brant_search_position(s, start->col, start->row);
     l.start_m = t->ground->elevation[cell] + start->rise_m;
     if (isnan(l.start_m))
         return BRANT_OK; /* no elevation, no energy: whoever numbers zones flags it */
-    if (!isnan(start->heading_deg)) {
-        vec heading = {(float)sin(start->heading_deg * RADIANS),
-                       (float)cos(start->heading_deg * RADIANS)};
-        if (!(dot(fall, heading) > 0.0f))
-            l.flow = heading;
-    }
     l.turn_from = l.flow;
-    const label *held = labels_held(&s->labels, t, cell, LABEL_FREE);
-    if (held && search_ranks(s, held, s->tan_rank, l.start_m))
+    const label *held = brant_labels_held(&s->labels, t, cell, LABEL_FREE);
+    if (held && brant_search_ranks(s, held, s->tan_rank, l.start_m))
         return BRANT_OK; /* the same cell given twice */
-    return labels_put(ctx, &s->labels, t, cell, &l, s->tan_rank, l.start_m);
+    return brant_labels_put(ctx, &s->labels, t, cell, &l, s->tan_rank, l.start_m);
 }
 
 /* Put a settled label's cell into the result, or raise the entry that the cell has
  * from its other mode. The result holds tangents until the search ends. */
 static brant_status report_cell(brant_context *ctx, brant_search *s, label *l, const tile *t)
 {
-    size_t cell = labels_cell(l->col, l->row);
+    size_t cell = brant_labels_cell(l->col, l->row);
     float reached = l->run_m > 0.0f ? (l->start_m - t->ground->elevation[cell]) / l->run_m
                                     : INFINITY;
     float tangent = l->bottleneck < reached ? l->bottleneck : reached;
@@ -116,7 +115,7 @@ static brant_status report_cell(brant_context *ctx, brant_search *s, label *l, c
     float head = l->run_m > 0.0f ? (reached - s->tan_reach) * l->run_m : 0.0f;
     if (l->releases)
         tangent = INFINITY; /* 90 degrees */
-    const label *twin = labels_held(&s->labels, t, cell, 1 - l->mode);
+    const label *twin = brant_labels_held(&s->labels, t, cell, 1 - l->mode);
     if (twin && twin->result) {
         brant_reached *held = &s->cells[twin->result - 1];
         held->reached_at_deg = fmaxf(held->reached_at_deg, tangent);
@@ -144,19 +143,19 @@ static brant_status settle(brant_context *ctx, brant_search *s, entry best, uint
 {
     tile *t;
     label *l = &s->labels.label[best.index];
-    if (l->settled || search_energy(s, l->start_m, l->run_m) != best.energy ||
-        search_line(s, l->bottleneck) != best.line)
+    if (l->settled || brant_search_energy(s, l->start_m, l->run_m) != best.energy ||
+        brant_search_line(s, l->bottleneck) != best.line)
         return BRANT_OK; /* overtaken since it was queued */
-    brant_status status = labels_tile(ctx, &s->labels, l->col, l->row, &t);
+    brant_status status = brant_labels_tile(ctx, &s->labels, l->col, l->row, &t);
     if (status != BRANT_OK)
         return status;
-    labels_settle(&s->labels, t, labels_cell(l->col, l->row), l);
+    brant_labels_settle(&s->labels, t, brant_labels_cell(l->col, l->row), l);
     if (((*visits)++ & 0xfff) == 0)
         status = brant_check_stop(ctx);
     if (status == BRANT_OK)
         status = report_cell(ctx, s, l, t);
     label copy = *l; /* labels move as they grow */
-    return status == BRANT_OK ? search_expand(ctx, s, &copy, t) : status;
+    return status == BRANT_OK ? brant_search_expand(ctx, s, &copy, t) : status;
 }
 
 /* Positions count from the middle of the starts, not from the first, so that a turned
@@ -172,14 +171,14 @@ static void open_zone(brant_search *s, const brant_start *starts, size_t count)
     }
     s->col0 = (west + east + 1) / 2.0;
     s->row0 = (north + south + 1) / 2.0;
-    brant_ground_matrix(flow_ground(s->flow), s->col0, s->row0, &s->m);
+    brant_ground_matrix(brant_flow_ground(s->flow), s->col0, s->row0, &s->m);
     double width = brant_matrix_cell_width(&s->m), height = brant_matrix_cell_height(&s->m);
     s->half_cell = (float)((width > height ? width : height) / 2.0);
     for (int k = 0; k < NEIGHBOURS; k++) {
-        s->near_east[k] = (float)(s->m.col_east * search_around[k][0] +
-                                  s->m.row_east * search_around[k][1]);
-        s->near_north[k] = (float)(s->m.col_north * search_around[k][0] +
-                                   s->m.row_north * search_around[k][1]);
+        s->near_east[k] = (float)(s->m.col_east * brant_search_around[k][0] +
+                                  s->m.row_east * brant_search_around[k][1]);
+        s->near_north[k] = (float)(s->m.col_north * brant_search_around[k][0] +
+                                   s->m.row_north * brant_search_around[k][1]);
     }
     s->cell_count = 0;
     s->truncated = false;
@@ -194,12 +193,12 @@ brant_status brant_search_run(brant_context *ctx, brant_search *search, const br
     if (count == 0)
         return BRANT_OK;
     open_zone(search, starts, count);
-    labels_begin(&search->labels);
+    brant_labels_begin(&search->labels);
     for (size_t i = 0; i < count && status == BRANT_OK; i++)
         status = start_at(ctx, search, &starts[i]);
-    while (queue_take(ctx, &search->labels.queue, &best, &status))
+    while (brant_queue_take(ctx, &search->labels.queue, &best, &status))
         status = settle(ctx, search, best, &result->visits);
-    labels_end(&search->labels);
+    brant_labels_end(&search->labels);
     tangents_to_degrees(search);
     result->truncated = search->truncated;
     result->cells = search->cells;

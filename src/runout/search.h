@@ -20,6 +20,7 @@ struct brant_search {
     brant_reach_options options;
     float tan_floor, tan_reach, tan_rank, cos_turn, cos_bend;
     spread spread;
+    bool every_way;              /* no flow is followed */
     int cols, rows;              /* of the grid */
     labels labels;               /* tiles, labels and the queue */
     brant_reached *cells;        /* result */
@@ -33,9 +34,9 @@ struct brant_search {
 };
 
 /* Neighbour k is this many columns and rows away. */
-extern const int search_around[NEIGHBOURS][2];
+extern const int brant_search_around[NEIGHBOURS][2];
 
-static inline vec search_position(const brant_search *s, int col, int row)
+static inline vec brant_search_position(const brant_search *s, int col, int row)
 {
     double dc = col + 0.5 - s->col0, dr = row + 0.5 - s->row0;
     return (vec){(float)(s->m.col_east * dc + s->m.row_east * dr),
@@ -54,24 +55,25 @@ static inline float cross(vec a, vec b)
 
 /* A label's rank: its line, which is its bottleneck up to RANK_DEG, then the height of its
  * energy line at RANK_DEG. */
-static inline float search_line(const brant_search *s, float bottleneck)
+static inline float brant_search_line(const brant_search *s, float bottleneck)
 {
     return bottleneck < s->tan_rank ? bottleneck : s->tan_rank;
 }
 
-static inline float search_energy(const brant_search *s, float start_m, float run_m)
+static inline float brant_search_energy(const brant_search *s, float start_m, float run_m)
 {
     return start_m - s->tan_rank * run_m;
 }
 
 /* Does the label rank as high as this, or higher? */
-static inline bool search_ranks(const brant_search *s, const label *l, float line, float energy)
+static inline bool brant_search_ranks(const brant_search *s, const label *l, float line,
+                                      float energy)
 {
-    float own = search_line(s, l->bottleneck);
-    return own > line || (own == line && search_energy(s, l->start_m, l->run_m) >= energy);
+    float own = brant_search_line(s, l->bottleneck);
+    return own > line || (own == line && brant_search_energy(s, l->start_m, l->run_m) >= energy);
 }
 
 /* Offer a settled label, on its tile, to its eight neighbours. */
-brant_status search_expand(brant_context *ctx, brant_search *s, const label *l, tile *own);
+brant_status brant_search_expand(brant_context *ctx, brant_search *s, const label *l, tile *own);
 
 #endif

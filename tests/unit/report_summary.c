@@ -101,8 +101,8 @@ static void test_reads_like_this(void **state)
         " 5 edge      6.55-7.00 km, you at 1,655-1,700 m\n"
         "             beside: 43 deg NE, 2,300-2,660 m, face 6 ha\n"
         " 2 under     3.20-3.65 km, you at 1,320-1,365 m\n"
-        "             above: 41 deg N, 2,000-2,360 m, face 14 ha; reached at 33 deg by\n"
-        "             2 zones, 7.5 ha\n"
+        "             above: 41 deg N, 2,000-2,360 m, face 14 ha, reached at 33 deg;\n"
+        "             2 zones and 7.5 ha in all\n"
         "REACH on release ground or under it at 30: 0.6 km, at 25: 0.9, at 20: 1.6\n"
         "MODEL quern.tif, 10 m cells: pitches under 20 m may be missed\n"
         "ASKED start zones 30-45 deg, reach angle 25 deg, spread 20 deg, edge 30 m\n"
@@ -174,7 +174,7 @@ static void test_reasons_for_unknown(void **state)
     char *text = summary_of(&report);
     assert_has(text, "UNKNOWN leg 9, 0.70-0.99 km: outside the model\n"
                      "        hole in the model: legs 1 (0.00-0.10 km), 7 (0.50-0.60 km; above:\n"
-                     "        38 deg S, 1,900-1,990 m, face 3.1 ha; reached at 31 deg)\n");
+                     "        38 deg S, 1,900-1,990 m, face 3.1 ha, reached at 31 deg)\n");
     assert_has(text, "\n        leg 3, 0.20-0.25 km: unknown above or beside");
     assert_has(text, "\n        leg 5, 0.30-0.40 km: beside a hole in the model\n");
     assert_has(text, "FIRST no release ground found on, beside or above the route where the ground "
@@ -295,10 +295,10 @@ static void test_a_leg_says_all(void **state)
     made_rank(&m, (const uint32_t[]){1, 2, 3, 0});
     char *text = summary_of_tour(&m);
     assert_has(text, "             38 deg E, face 0.9 ha or more; above: 41 deg N, 2,000-2,360 m,\n"
-                     "             face 14 ha; reached at 33 deg; unknown above for 120 m\n");
+                     "             face 14 ha, reached at 33 deg; unknown above for 120 m\n");
     assert_has(text, "beside: 43 deg NE, 2,300-2,660 m, face 6 ha or more;\n"
                      "             reached at 34 deg; unknown above\n");
-    assert_has(text, "remote triggering: near release ground and connected to it;");
+    assert_has(text, "remote triggering of release ground, near and connected;");
     free(text);
 }
 

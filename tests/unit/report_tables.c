@@ -70,7 +70,7 @@ static const char points_header[] =
     "level";
 static const char above_header[] =
     "route,leg,zone,on,edge,reached_at_deg,head_m,area_m2,face_m2,mean_deg,steepest_deg,"
-    "aspect_deg,aspect,low_m,high_m,flags";
+    "aspect_deg,aspect,low_m,high_m,flags,remote";
 
 typedef struct scene {
     made m;
@@ -213,6 +213,7 @@ static void test_above(void **state)
     assert_string_equal(at(&csv, 1, "face_m2"), "391");
     assert_string_equal(at(&csv, 1, "low_m"), "-12.3");
     assert_string_equal(at(&csv, 1, "flags"), "small");
+    assert_string_equal(at(&csv, 1, "remote"), "0");
     assert_string_equal(at(&csv, 2, "zone"), "4000000000");
     assert_string_equal(at(&csv, 2, "aspect_deg"), "0.0");
     assert_string_equal(at(&csv, 2, "head_m"), "80.0");

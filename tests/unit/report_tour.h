@@ -85,7 +85,7 @@ static inline void made_above(made *m, const brant_zone *zone, double reached_at
 {
     brant_leg *leg = &m->legs[m->tour.leg_count - 1];
     m->above[m->tour.above_count++] = (brant_above){leg->number, zone, (float)reached_at_deg,
-                                                    (float)head_m, on, edge};
+                                                    (float)head_m, on, edge, false};
     leg->aboves++;
     if (!leg->governing || zone->face_m2 > leg->governing->face_m2)
         leg->governing = zone;

@@ -67,7 +67,7 @@ static void test_one(void **state)
                         "    <ele>1325.6</ele>\n"
                         "    <name>2 UNDER N</name>\n"
                         "    <desc>3.20-3.65 km, you at 1,320-1,365 m: above: 41 deg N, "
-                        "2,000-2,360 m, face 14 ha; reached at 33 deg</desc>\n"
+                        "2,000-2,360 m, face 14 ha, reached at 33 deg</desc>\n"
                         "    <type>under</type>\n"
                         "  </wpt>\n"
                         "</gpx>\n");

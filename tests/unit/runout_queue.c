@@ -48,15 +48,15 @@ static void test_order(void **state)
     brant_context ctx;
     brant_context_init(&ctx);
     queue *q = malloc(sizeof *q);
-    queue_init(q, CAP);
+    brant_queue_init(q, CAP);
     for (int round = 0; round < 20; round++) { /* a queue serves many searches */
         brant_status status = BRANT_OK;
         uint32_t put = 0, taken = 0;
         entry last = {0}, e;
-        queue_begin(q);
+        brant_queue_begin(q);
         for (; put < 500; put++)
-            assert_int_equal(queue_put(&ctx, q, any_entry(put)), BRANT_OK);
-        while (queue_take(&ctx, q, &e, &status)) {
+            assert_int_equal(brant_queue_put(&ctx, q, any_entry(put)), BRANT_OK);
+        while (brant_queue_take(&ctx, q, &e, &status)) {
             assert_true(taken == 0 || in_order(last, e));
             last = e;
             taken++;
@@ -64,7 +64,7 @@ static void test_order(void **state)
                 entry next = any_entry(put);
                 if (!in_order(e, next))
                     next = (entry){e.line, e.energy - 0.3f * unit_random(), put};
-                assert_int_equal(queue_put(&ctx, q, next), BRANT_OK);
+                assert_int_equal(brant_queue_put(&ctx, q, next), BRANT_OK);
                 put++;
             }
         }
@@ -72,7 +72,7 @@ static void test_order(void **state)
         assert_int_equal(taken, put);
         assert_int_equal(put, 5000);
     }
-    queue_clear(q);
+    brant_queue_clear(q);
     free(q);
     brant_context_clear(&ctx);
 }

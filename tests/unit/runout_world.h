@@ -97,7 +97,7 @@ static inline outcome world_search_with(world *w, const brant_reach_options *opt
             double e, n;
             world_place(w, c, r, &e, &n);
             if (pick(self, e, n))
-                starts[count++] = (brant_start){c, r, 0.0f, NAN};
+                starts[count++] = (brant_start){c, r, 0.0f};
         }
     brant_search *search;
     brant_reach_result result;
