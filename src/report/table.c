@@ -29,7 +29,8 @@
     X(route, TEXT, 0) X(leg, INTEGER, 0) X(zone, INTEGER, 0) X(on, INTEGER, 0)                     \
     X(edge, INTEGER, 0) X(reached_at_deg, REAL, 1) X(head_m, REAL, 1) X(area_m2, REAL, 0)          \
     X(face_m2, REAL, 0) X(mean_deg, REAL, 1) X(steepest_deg, REAL, 1) X(aspect_deg, REAL, 1)       \
-    X(aspect, TEXT, 0) X(low_m, REAL, 1) X(high_m, REAL, 1) X(flags, TEXT, 0)
+    X(aspect, TEXT, 0) X(low_m, REAL, 1) X(high_m, REAL, 1) X(flags, TEXT, 0) \
+    X(remote, INTEGER, 0)
 
 #define ZONE_COLUMNS(X)                                                                            \
     X(number, INTEGER, 0) X(area_m2, REAL, 0) X(mean_deg, REAL, 1) X(steepest_deg, REAL, 1)        \
@@ -234,6 +235,7 @@ void brant_above_values(const brant_report *report, const char *route, const bra
     values[ABOVE_low_m].number = zone->low_m;
     values[ABOVE_high_m].number = zone->high_m;
     values[ABOVE_flags].text = flags[0] ? flags : NULL;
+    values[ABOVE_remote].number = above->remote;
     round_values(&brant_above_table, values);
 }
 

@@ -185,7 +185,8 @@ const brant_zone *brant_words_zone(const brant_tour *tour, const brant_leg *leg)
     bool on = is_on_release(leg->kind), edge = leg->kind == BRANT_KIND_EDGE;
     for (size_t i = 0; i < leg->aboves; i++) {
         const brant_above *above = &tour->above[leg->first_above + i];
-        bool counts = (on && above->on) || (edge && (above->edge || above->on));
+        bool counts = (on && above->on) || (edge && (above->edge || above->on)) ||
+                      (leg->kind == BRANT_KIND_REMOTE && above->remote);
         if (counts && above->zone && (!best || above->zone->face_m2 > best->face_m2))
             best = above->zone;
     }
@@ -242,41 +243,52 @@ static void add_zone(const brant_tour *tour, const brant_zone *zone, brant_text 
 
 /* Of the zones that reach a leg that is not on them, the one with the largest
  * face; of equals the first, which reaches it at the steepest angle. */
-static const brant_zone *zone_above(const brant_report *report, const brant_tour *tour,
+static const brant_above *zone_above(const brant_report *report, const brant_tour *tour,
                                     const brant_leg *leg)
 {
-    const brant_zone *best = NULL;
+    const brant_above *best = NULL;
     for (size_t i = 0; i < leg->aboves; i++) {
         const brant_above *above = &tour->above[leg->first_above + i];
         if (!above->on && (double)above->reached_at_deg >= report->reach_angle_deg &&
-            (!best || above->zone->face_m2 > best->face_m2))
-            best = above->zone;
+            (!best || above->zone->face_m2 > best->zone->face_m2))
+            best = above;
     }
     return best;
 }
 
-/* "above: 41 deg N, 2,000-2,360 m, face 14 ha; reached at 33 deg by 2 zones,
- * 7 ha". `told`: the zone that was told already, NULL if none. `between` goes
- * before it. Nothing if nothing reaches the leg at the reach angle. */
+/* ", 2 zones and 7 ha in all, reached at up to 36 deg" */
+static void add_all_above(const brant_leg *leg, double told_deg, brant_text *out)
+{
+    brant_text_add(out, "; %u" FIRM "zones and ", leg->zones_above);
+    brant_words_area(out, leg->area_above_m2);
+    brant_text_add(out, " in all");
+    if (round(leg->reached_at_deg) > round(told_deg)) {
+        brant_text_add(out, ", reached" FIRM "at up to" FIRM);
+        brant_text_number(out, leg->reached_at_deg, 0);
+        brant_text_add(out, FIRM "deg");
+    }
+}
+
+/* "above: 41 deg N, 2,000-2,360 m, face 14 ha, reached at 33 deg", and what else there
+ * is. `told`: the zone that was told already, NULL if none. `between` goes before it.
+ * Nothing if nothing reaches the leg at the reach angle. */
 static void add_above(const brant_report *report, const brant_tour *tour, const brant_leg *leg,
                       const char *between, const brant_zone *told, brant_text *out)
 {
-    const brant_zone *zone = zone_above(report, tour, leg);
-    if (!zone)
+    const brant_above *above = zone_above(report, tour, leg);
+    if (!above)
         return;
     brant_text_add(out, "%s", between);
-    if (zone != told) {
+    if (above->zone != told) {
         brant_text_add(out, "above: ");
-        add_zone(tour, zone, out);
-        brant_text_add(out, "; ");
+        add_zone(tour, above->zone, out);
+        brant_text_add(out, ", ");
     }
     brant_text_add(out, "reached" FIRM "at" FIRM);
-    brant_text_number(out, leg->reached_at_deg, 0);
+    brant_text_number(out, above->reached_at_deg, 0);
     brant_text_add(out, FIRM "deg");
-    if (leg->zones_above > 1) {
-        brant_text_add(out, " by %u" FIRM "zones, ", leg->zones_above);
-        brant_words_area(out, leg->area_above_m2);
-    }
+    if (leg->zones_above > 1)
+        add_all_above(leg, above->reached_at_deg, out);
 }
 
 static void detail_on_release(const brant_tour *tour, const brant_leg *leg,
@@ -299,9 +311,15 @@ static void detail_edge(const brant_tour *tour, const brant_zone *zone, brant_te
         brant_text_add(out, "release ground");
 }
 
-static void detail_remote(const brant_leg *leg, brant_text *out)
+static void detail_remote(const brant_tour *tour, const brant_leg *leg, const brant_zone *zone,
+                          brant_text *out)
 {
-    brant_text_add(out, "remote triggering: near release ground and connected to it");
+    brant_text_add(out, "remote triggering of ");
+    if (zone)
+        add_zone(tour, zone, out);
+    else
+        brant_text_add(out, "release ground");
+    brant_text_add(out, ", near and connected");
     if (!isnan(leg->steepest_deg)) {
         brant_text_add(out, "; you on ");
         add_slope(out, leg->steepest_deg, leg->aspect_deg);
@@ -325,7 +343,7 @@ void brant_words_detail(const brant_report *report, const brant_tour *tour, cons
     case BRANT_KIND_CROSSES:
     case BRANT_KIND_OVER_BAND: detail_on_release(tour, leg, zone, out); break;
     case BRANT_KIND_EDGE: detail_edge(tour, zone, out); break;
-    case BRANT_KIND_REMOTE: detail_remote(leg, out); break;
+    case BRANT_KIND_REMOTE: detail_remote(tour, leg, zone, out); break;
     case BRANT_KIND_UNKNOWN: detail_unknown(leg, out); break;
     case BRANT_KIND_UNDER: /* what is above is all there is */
     case BRANT_KIND_NONE_FOUND:

@@ -10,7 +10,7 @@ typedef struct meeting_zone {
     uint32_t zone;
     float reached_at_deg; /* 0: it does not reach */
     float head_m;         /* NaN: it does not reach */
-    bool on, edge;
+    bool on, edge, remote;
 } meeting_zone;
 
 typedef struct collector {
@@ -79,6 +79,9 @@ static brant_status collect(collector *c, const brant_leg *leg)
             continue;
         status = collect_near(c, &place);
         bool same_cell = before.on_earth && before.col == place.col && before.row == place.row;
+        if (status == BRANT_OK && c->tour->facts[i].remote_zone > 0)
+            status = add_found(c, (meeting_zone){.zone = c->tour->facts[i].remote_zone,
+                                                 .head_m = NAN, .remote = true});
         if (status == BRANT_OK && !same_cell)
             status = collect_hits(c, &c->tour->facts[i]);
         before = place;
@@ -110,6 +113,7 @@ static void merge(collector *c)
         to->head_m = fmaxf(to->head_m, from->head_m); /* fmaxf passes NaN over */
         to->on |= from->on;
         to->edge |= from->edge;
+        to->remote |= from->remote;
     }
     c->count = merged;
 }
@@ -143,7 +147,8 @@ static brant_status add_above(collector *c, brant_leg *leg)
                           .reached_at_deg = found->on ? 90 : found->reached_at_deg,
                           .head_m = found->head_m,
                           .on = found->on,
-                          .edge = found->edge};
+                          .edge = found->edge,
+                          .remote = found->remote};
     }
     if (c->count > 0)
         qsort(tour->above + leg->first_above, c->count, sizeof *tour->above, by_reach);

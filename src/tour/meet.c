@@ -139,10 +139,10 @@ static brant_status make_room(meeter *m, const brant_window *around)
     return status;
 }
 
-/* Look at the neighbours of a connected cell: true if one is release ground,
- * else the steep ones join the queue's end. */
+/* Look at the neighbours of a connected cell: true if one is release ground, whose
+ * zone is then *zone; else the steep ones join the queue's end. */
 static bool spread(meeter *m, const brant_place *place, const brant_window *around, int at,
-                   size_t *end)
+                   size_t *end, uint32_t *zone)
 {
     const brant_meeting *meeting = m->meeting;
     const brant_field *field = meeting->field;
@@ -161,8 +161,10 @@ static bool spread(meeter *m, const brant_place *place, const brant_window *arou
         if ((!releases && !steep) ||
             brant_place_distance(place, col, row) > meeting->options.remote_m)
             continue;
-        if (releases)
+        if (releases) {
+            *zone = brant_zone_set_at(meeting->zones, col, row);
             return true;
+        }
         m->queue[(*end)++] = cell;
     }
     return false;
@@ -183,7 +185,7 @@ static brant_status look_for_remote(meeter *m, const brant_place *place, brant_f
     m->seen[start] = 1;
     m->queue[end++] = start;
     for (size_t next = 0; next < end; next++) {
-        if (spread(m, place, &around, m->queue[next], &end)) {
+        if (spread(m, place, &around, m->queue[next], &end, &fact->remote_zone)) {
             fact->is |= BRANT_IS(BRANT_KIND_REMOTE);
             break;
         }
@@ -206,6 +208,8 @@ static void name_kind(brant_fact *fact)
             break;
         }
     }
+    if (fact->kind == BRANT_KIND_REMOTE && fact->remote_zone > 0)
+        fact->zone = fact->remote_zone;
 }
 
 static brant_status meet_sample(meeter *m, const brant_sample *sample, brant_fact *fact)
