@@ -370,6 +370,39 @@ static void test_rim_reaches_as_far_as_its_rise(void **state)
     world_close(&w);
 }
 
+/* A search every way: what starts reach together is no less than what each reaches alone.
+ * (With fans about headings it was: starts took cells from each other.) */
+static void test_more_unknown_is_never_less(void **state)
+{
+    (void)state;
+    enum { N = 121, STARTS = 9 };
+    world w;
+    world_open(&w, 10.0, N, hills, NULL);
+    brant_reach_options options = {25.0, 180.0, 25.0};
+    brant_start starts[STARTS];
+    brant_search *search;
+    brant_reach_result result;
+    uint8_t *together = calloc(N * N, 1);
+    size_t alone = 0, lost = 0;
+    for (int i = 0; i < STARTS; i++)
+        starts[i] = (brant_start){20 + 9 * i, 30 + 17 * i % 60, BRANT_VOID_RISE};
+    assert_int_equal(brant_search_create(&w.ctx, w.flow, &options, &search), BRANT_OK);
+    assert_int_equal(brant_search_run(&w.ctx, search, starts, STARTS, &result), BRANT_OK);
+    for (size_t i = 0; i < result.count; i++)
+        together[result.cells[i].row * N + result.cells[i].col] = 1;
+    for (int i = 0; i < STARTS; i++) {
+        assert_int_equal(brant_search_run(&w.ctx, search, &starts[i], 1, &result), BRANT_OK);
+        alone += result.count;
+        for (size_t k = 0; k < result.count; k++)
+            lost += !together[result.cells[k].row * N + result.cells[k].col];
+    }
+    assert_true(alone > 10000);
+    assert_int_equal(lost, 0);
+    free(together);
+    brant_search_destroy(search);
+    world_close(&w);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -381,6 +414,7 @@ int main(void)
         cmocka_unit_test(test_quarter_turns),
         cmocka_unit_test(test_union_has_no_order),
         cmocka_unit_test(test_rim_reaches_as_far_as_its_rise),
+        cmocka_unit_test(test_more_unknown_is_never_less),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
