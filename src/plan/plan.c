@@ -38,18 +38,43 @@ static double metres_outside(const brant_grid *grid, const brant_track *track)
     return outside;
 }
 
+/* The shorter side of a cell at grid coordinates, metres. */
+static double shorter_side(const brant_ground *ground, double col, double row)
+{
+    brant_matrix m;
+    brant_ground_matrix(ground, col, row, &m);
+    return fmin(brant_matrix_cell_width(&m), brant_matrix_cell_height(&m));
+}
+
+/* Half of the smallest cell that the GPX file's points stand on: on a geographic grid
+ * from 58 to 71 N cells are a third narrower at its top. */
+static double half_cell(const brant_plan_request *q, brant_locator *locator)
+{
+    const brant_grid *grid = &q->dem->grid;
+    double least = INFINITY;
+    for (size_t i = 0; i < q->gpx->point_count; i++) {
+        double col, row;
+        brant_locator_to_grid(locator, q->gpx->points[i].lon, q->gpx->points[i].lat, &col, &row);
+        if (col >= 0.0 && row >= 0.0 && col < grid->cols && row < grid->rows)
+            least = fmin(least, shorter_side(q->dem->ground, col, row)); /* NaN is passed over */
+    }
+    if (isinf(least))
+        least = shorter_side(q->dem->ground, grid->cols / 2.0, grid->rows / 2.0);
+    return least / 2.0;
+}
+
 static brant_status sample_routes(brant_context *ctx, stage *st)
 {
     const brant_plan_request *q = st->request;
     const brant_grid *grid = &q->dem->grid;
     brant_locator *locator = NULL;
-    brant_matrix m;
-    brant_ground_matrix(q->dem->ground, grid->cols / 2.0, grid->rows / 2.0, &m);
-    double step = fmin(brant_matrix_cell_width(&m), brant_matrix_cell_height(&m)) / 2.0;
+    double step = 0.0;
     st->tracks = brant_alloc(ctx, q->gpx->route_count, sizeof *st->tracks);
     if (!st->tracks)
         return BRANT_ERR_MEMORY;
     brant_status status = brant_locator_create(ctx, q->dem->name, grid, &locator);
+    if (status == BRANT_OK)
+        step = half_cell(q, locator);
     for (size_t i = 0; i < q->gpx->route_count && status == BRANT_OK; i++) {
         status = brant_track_sample(ctx, q->gpx, i, locator, step, &st->tracks[i]);
     }

@@ -176,6 +176,20 @@ class SeamsAndSizes(ModelCase):
                             if 'FACTOR' in key), made.GetMetadata())
 
 
+    def test_samples_on_a_tall_geographic_model(self):
+        # from 58 to 71 N cells grow a third narrower: half a cell is half of those there
+        dem = self.write_dem('tall.tif', np.full((5200, 40), 1000.0), definition='EPSG:4326',
+                             transform=(10.0, 0.0025, 0, 71.0, 0, -0.0025))
+        for lat in (58.2, 70.8):
+            gpx = self.write_gpx('t.gpx', [(10.01, lat), (10.09, lat)], definition='EPSG:4326')
+            self.run_ok('brant-route', dem, gpx, '-o', self.dir / 'legs.csv', '--points',
+                        self.dir / 'points.csv', '--quiet')
+            lon = np.array([float(row['lon']) for row in self.read_csv(self.dir / 'points.csv')])
+            steps = np.diff(lon) / 0.0025
+            self.assertLessEqual(steps.max(), 0.5001)
+            self.assertGreater(steps.max(), 0.45)
+
+
 class Units(ModelCase):
     def check(self, dem, *options):
         z = hill()
