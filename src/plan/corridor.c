@@ -6,6 +6,7 @@
 
 #define BLOCK 64
 #define HIGHEST_M 9000.0 /* no ground is higher */
+#define BESIDE_M 350.0   /* what lies this near is looked at however low: edges, remote */
 
 /* The shortest that one step of length 1 in the grid can be on the ground: the
  * matrix's smaller singular value. A little is taken off for its change over the
@@ -127,7 +128,8 @@ static brant_status look_at_square(brant_context *ctx, void *user, int worker, i
     size_t cells = (size_t)box.cols * (size_t)box.rows;
     for (size_t i = 0; i < cells; i++)
         high_m = fmaxf(high_m, h->buffer[worker][i]); /* fmaxf passes NaN over */
-    h->wanted[item] = brant_corridor_within_reach(h->corridor, &box, high_m + (float)h->rise_m,
+    h->wanted[item] = brant_corridor_gap(h->corridor, &box, &h->corridor->box) < BESIDE_M ||
+                      brant_corridor_within_reach(h->corridor, &box, high_m + (float)h->rise_m,
                                                   h->tan_angle);
     return BRANT_OK;
 }
