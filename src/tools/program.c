@@ -17,12 +17,13 @@ static void on_signal(int number)
     atomic_store(stop_flag, 1);
 }
 
-/* The first SIGINT or SIGTERM asks the work to stop, and what is staged is
- * removed; a second one ends the program on the spot. A closed pipe is an
- * error of the write that met it. */
+/* The first SIGINT, SIGTERM or SIGHUP (a closed terminal) asks the work to stop,
+ * and what is staged is removed; a second one ends the program on the spot. Under
+ * nohup a closed terminal stays ignored. A closed pipe is an error of the write
+ * that met it. */
 static void catch_signals(tool *t)
 {
-    struct sigaction action;
+    struct sigaction action, hangup;
     stop_flag = &t->ctx.stop;
     memset(&action, 0, sizeof action);
     action.sa_handler = on_signal;
@@ -30,6 +31,8 @@ static void catch_signals(tool *t)
     sigemptyset(&action.sa_mask);
     sigaction(SIGINT, &action, NULL);
     sigaction(SIGTERM, &action, NULL);
+    if (sigaction(SIGHUP, NULL, &hangup) == 0 && hangup.sa_handler != SIG_IGN)
+        sigaction(SIGHUP, &action, NULL);
     signal(SIGPIPE, SIG_IGN);
 }
 

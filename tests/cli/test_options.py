@@ -439,7 +439,7 @@ class Streams(OptionCase):
 
 
 class Interrupted(OptionCase):
-    def interrupt(self, number):
+    def interrupt(self, number, patience=20):
         """Stop brant-route while it waits for a tour on standard input."""
         out = self.folder(f'out{number}')
         dem, gpx = self.small_demo()
@@ -455,10 +455,10 @@ class Interrupted(OptionCase):
         time.sleep(0.3)  # let it come to the read
         process.send_signal(number)
         try:
-            process.wait(timeout=20)
+            process.wait(timeout=patience)
         finally:
             process.kill()
-        _, err = process.communicate()
+            _, err = process.communicate()
         self.assertEqual(process.returncode, 1, err)
         self.assertEqual(err, b'brant-route: interrupted\n')
         self.assert_empty(out)
@@ -468,6 +468,17 @@ class Interrupted(OptionCase):
 
     def test_sigterm(self):
         self.interrupt(signal.SIGTERM)
+
+    def test_closed_terminal(self):
+        self.interrupt(signal.SIGHUP)
+
+    def test_nohup(self):
+        before = signal.signal(signal.SIGHUP, signal.SIG_IGN)  # a child inherits it
+        try:
+            with self.assertRaises(subprocess.TimeoutExpired):
+                self.interrupt(signal.SIGHUP, patience=1)
+        finally:
+            signal.signal(signal.SIGHUP, before)
 
 
 class Dispatch(BrantCase):
