@@ -469,16 +469,20 @@ class Interrupted(OptionCase):
     def test_sigterm(self):
         self.interrupt(signal.SIGTERM)
 
-    def test_closed_terminal(self):
-        self.interrupt(signal.SIGHUP)
-
-    def test_nohup(self):
-        before = signal.signal(signal.SIGHUP, signal.SIG_IGN)  # a child inherits it
+    def hang_up(self, action, patience=20):
+        """SIGHUP to a program that inherits `action`: the tests may run under nohup."""
+        before = signal.signal(signal.SIGHUP, action)
         try:
-            with self.assertRaises(subprocess.TimeoutExpired):
-                self.interrupt(signal.SIGHUP, patience=1)
+            self.interrupt(signal.SIGHUP, patience)
         finally:
             signal.signal(signal.SIGHUP, before)
+
+    def test_closed_terminal(self):
+        self.hang_up(signal.SIG_DFL)
+
+    def test_nohup(self):
+        with self.assertRaises(subprocess.TimeoutExpired):
+            self.hang_up(signal.SIG_IGN, patience=1)
 
 
 class Dispatch(BrantCase):
