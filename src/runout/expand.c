@@ -90,7 +90,7 @@ static brant_status look_around(brant_context *ctx, brant_search *s, const label
     return BRANT_OK;
 }
 
-/* The energy line after `run` metres beyond `before`, against the ground. */
+/* The label's bottleneck once it has run `run_m` metres and stands over `ground`. */
 static inline float line_over(const label *l, float run_m, float ground)
 {
     float line = (l->start_m - ground + TOLERANCE_M) / run_m;

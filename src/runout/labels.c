@@ -160,9 +160,8 @@ brant_status brant_labels_put(brant_context *ctx, labels *l, tile *t, size_t cel
     return brant_queue_put(ctx, &l->queue, (entry){line, energy, index});
 }
 
-void brant_labels_settle(labels *l, tile *t, size_t cell, label *settled)
+void brant_labels_settle(tile *t, size_t cell, label *settled)
 {
-    (void)l;
     settled->settled = 1;
     t->id[settled->mode][cell] |= 1;
 }

@@ -84,6 +84,6 @@ static inline bool brant_labels_is_settled(const labels *l, const tile *t, size_
 brant_status brant_labels_put(brant_context *ctx, labels *l, tile *t, size_t cell, const label *put,
                         float line, float energy);
 /* Mark a label as settled. */
-void brant_labels_settle(labels *l, tile *t, size_t cell, label *settled);
+void brant_labels_settle(tile *t, size_t cell, label *settled);
 
 #endif

@@ -25,8 +25,10 @@
  * travel and counter-slopes climbed until the line meets the ground.
  *
  * A search every way (spread 180) follows no flow: all that counts is that the energy
- * line clears the ground. That is how the unknown is searched from its rim, and there
- * more starts never reach less.
+ * line clears the ground. That is how the unknown is searched from its rim. There the
+ * floor takes RANK_DEG's place below: one question is asked, what is reached at the
+ * floor, and the highest line at that angle answers it, so that more starts never reach
+ * less.
  *
  * Which label a cell keeps. Among labels whose bottleneck is RANK_DEG or more the
  * one with the highest energy line at RANK_DEG, which is what reaches furthest at
@@ -60,8 +62,8 @@ brant_status brant_search_create(brant_context *ctx, brant_flow *flow,
     s->options = *options;
     s->tan_floor = (float)tan(options->floor_deg * RADIANS);
     s->tan_reach = (float)tan(options->reach_angle_deg * RADIANS);
-    s->tan_rank = (float)tan(RANK_DEG * RADIANS);
     s->every_way = options->spread_deg >= 180.0;
+    s->tan_rank = s->every_way ? s->tan_floor : (float)tan(RANK_DEG * RADIANS);
     s->cos_turn = (float)cos(TURN_DEG * RADIANS);
     s->cos_bend = (float)cos(BEND_DEG * RADIANS);
     s->spread.cosine = (float)cos(options->spread_deg * RADIANS);
@@ -149,7 +151,7 @@ static brant_status settle(brant_context *ctx, brant_search *s, entry best, uint
     brant_status status = brant_labels_tile(ctx, &s->labels, l->col, l->row, &t);
     if (status != BRANT_OK)
         return status;
-    brant_labels_settle(&s->labels, t, brant_labels_cell(l->col, l->row), l);
+    brant_labels_settle(t, brant_labels_cell(l->col, l->row), l);
     if (((*visits)++ & 0xfff) == 0)
         status = brant_check_stop(ctx);
     if (status == BRANT_OK)

@@ -372,13 +372,12 @@ static void test_rim_reaches_as_far_as_its_rise(void **state)
 
 /* A search every way: what starts reach together is no less than what each reaches alone.
  * (With fans about headings it was: starts took cells from each other.) */
-static void test_more_unknown_is_never_less(void **state)
+static void check_more_is_never_less(double reach_angle)
 {
-    (void)state;
     enum { N = 121, STARTS = 9 };
     world w;
     world_open(&w, 10.0, N, hills, NULL);
-    brant_reach_options options = {25.0, 180.0, 25.0};
+    brant_reach_options options = {reach_angle, 180.0, reach_angle};
     brant_start starts[STARTS];
     brant_search *search;
     brant_reach_result result;
@@ -403,6 +402,43 @@ static void test_more_unknown_is_never_less(void **state)
     world_close(&w);
 }
 
+static void test_more_unknown_is_never_less(void **state)
+{
+    (void)state;
+    check_more_is_never_less(25.0);
+    check_more_is_never_less(18.0);
+    check_more_is_never_less(35.0);
+}
+
+static double corridor(const void *self, double east, double north)
+{
+    (void)self;
+    (void)north; /* level, three cells wide, between walls that no line clears */
+    return fabs(east) < 16.0 ? 1000.0 : 2000.0;
+}
+
+/* A high start 700 m up a corridor, a low one in it. Near the low one its own line is the
+ * steeper, but at 18 degrees only the other's goes on: 300 / tan 18 = 923 m. */
+static void test_a_low_start_does_not_stop_a_high_one(void **state)
+{
+    (void)state;
+    enum { N = 201 };
+    world w;
+    world_open(&w, 10.0, N, corridor, NULL);
+    brant_reach_options options = {18.0, 180.0, 18.0};
+    brant_start starts[2] = {{N / 2, 30, 300.0f}, {N / 2, 100, 20.0f}};
+    brant_search *search;
+    brant_reach_result result;
+    int furthest = 0;
+    assert_int_equal(brant_search_create(&w.ctx, w.flow, &options, &search), BRANT_OK);
+    assert_int_equal(brant_search_run(&w.ctx, search, starts, 2, &result), BRANT_OK);
+    for (size_t i = 0; i < result.count; i++)
+        furthest = result.cells[i].row > furthest ? result.cells[i].row : furthest;
+    assert_float_equal((furthest - 30) * 10.0, 923.0, 10.0);
+    brant_search_destroy(search);
+    world_close(&w);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -415,6 +451,7 @@ int main(void)
         cmocka_unit_test(test_union_has_no_order),
         cmocka_unit_test(test_rim_reaches_as_far_as_its_rise),
         cmocka_unit_test(test_more_unknown_is_never_less),
+        cmocka_unit_test(test_a_low_start_does_not_stop_a_high_one),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
