@@ -37,6 +37,8 @@ typedef struct brant_reached {
     float reached_at_deg; /* floor..90; 90 on the starts themselves */
     float head_m;         /* energy line above ground at the reach angle; below 0
                              where reached_at is below the reach angle */
+    float run_m;          /* metres run over the ground plan along the path that reaches
+                             it at reached_at; 0 on the starts themselves */
 } brant_reached;
 
 /* Scratch for searches, one per thread. */

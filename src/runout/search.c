@@ -120,6 +120,8 @@ static brant_status report_cell(brant_context *ctx, brant_search *s, label *l, c
     const label *twin = brant_labels_held(&s->labels, t, cell, 1 - l->mode);
     if (twin && twin->result) {
         brant_reached *held = &s->cells[twin->result - 1];
+        if (tangent > held->reached_at_deg)
+            held->run_m = l->run_m;
         held->reached_at_deg = fmaxf(held->reached_at_deg, tangent);
         held->head_m = fmaxf(held->head_m, head);
         l->result = twin->result;
@@ -129,7 +131,7 @@ static brant_status report_cell(brant_context *ctx, brant_search *s, label *l, c
                                      sizeof *s->cells);
     if (status != BRANT_OK)
         return status;
-    s->cells[s->cell_count++] = (brant_reached){l->col, l->row, tangent, head};
+    s->cells[s->cell_count++] = (brant_reached){l->col, l->row, tangent, head, l->run_m};
     l->result = (uint32_t)s->cell_count & 0x1fffffffu;
     return BRANT_OK;
 }
