@@ -80,6 +80,11 @@ typedef struct brant_locator brant_locator;
  * with BRANT_ERR_INPUT. */
 brant_status brant_locator_create(brant_context *ctx, const char *name, const brant_grid *grid,
                                   brant_locator **locator);
+/* The same from another CRS: brant_locator_to_grid then takes its x and y (east before
+ * north), of its horizontal part; brant_locator_to_lonlat is not for such a one. */
+brant_status brant_locator_create_from(brant_context *ctx, const char *name,
+                                       const brant_grid *grid, const char *crs,
+                                       brant_locator **locator);
 void brant_locator_destroy(brant_locator *locator);
 /* Degrees to grid coordinates; NaN, NaN where the CRS has no such place. On a
  * geographic grid the longitude is wrapped to the side the grid is on. */

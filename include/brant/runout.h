@@ -74,6 +74,9 @@ brant_status brant_shadow_create(brant_context *ctx, const brant_window *window,
 void brant_shadow_clear(brant_shadow *shadow);
 /* Both may be called from any thread, in any order, with the same result. */
 void brant_shadow_add(brant_shadow *shadow, uint32_t zone, const brant_reach_result *result);
+/* The same for a zone with a reach angle of its own, which its result was searched for. */
+void brant_shadow_add_at(brant_shadow *shadow, uint32_t zone, double reach_angle_deg,
+                         const brant_reach_result *result);
 void brant_shadow_add_unknown(brant_shadow *shadow, const brant_reach_result *result);
 
 /* The rim of the unknown in a square: cells of known elevation with a void or

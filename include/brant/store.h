@@ -39,13 +39,25 @@ brant_status brant_dem_open(brant_context *ctx, const char *path, const brant_de
                             brant_dem *dem);
 void brant_dem_close(brant_dem *dem);
 
-/* A zone raster on the same grid, as brant_numbers_read; another grid (size,
- * transform, CRS) is refused. */
+/* Zones made by a person or an earlier stage: a raster of numbers on the model's
+ * working grid (another size, transform or CRS is refused), or polygons in a
+ * GeoPackage or GeoJSON file in any CRS, which become cells of that grid
+ * (src/store/polygons.c says how). Told by content, not by suffix.
+ * reach_angle_deg: the run's; where polygons overlap, the one of the lower reach
+ * angle keeps the cell. */
 typedef struct brant_zone_file brant_zone_file;
 brant_status brant_zone_file_open(brant_context *ctx, const char *path, const brant_dem *dem,
-                                  brant_zone_file **file);
+                                  double reach_angle_deg, brant_zone_file **file);
+/* As brant_numbers_read: the same numbers whatever the window. */
 brant_status brant_zone_file_read(void *file, brant_context *ctx, const brant_window *window,
                                   uint32_t *out);
+/* Its zones in the squares that `wanted` names, each with the reach angle of its own
+ * that the file gives it; see brant_zone_set_from_numbers. */
+brant_status brant_zone_file_zones(brant_context *ctx, brant_zone_file *file,
+                                   const brant_dem *dem, const bool *wanted,
+                                   const brant_zone_options *options, brant_zone_set *set);
+/* The lowest reach angle that a zone has of its own; INFINITY if none has, or for NULL. */
+double brant_zone_file_flattest(const brant_zone_file *file);
 void brant_zone_file_close(brant_zone_file *file);
 
 /* A whole file in memory, "-" for standard input; NUL-terminated; at most
@@ -126,8 +138,8 @@ brant_status brant_raster_block(brant_context *ctx, brant_raster *raster, int ba
 brant_status brant_raster_close(brant_context *ctx, brant_raster *raster);
 void brant_raster_abandon(brant_raster *raster); /* NULL allowed */
 
-/* The metadata item `key` of the raster at `path`; nothing is added to `value`
- * where it has none. */
+/* The metadata item `key` of the raster or GeoPackage at `path`; nothing is added to
+ * `value` where it has none. */
 brant_status brant_raster_tag(brant_context *ctx, const char *path, const char *key,
                               brant_text *value);
 
@@ -161,6 +173,10 @@ typedef enum brant_shape { BRANT_SHAPE_POINT, BRANT_SHAPE_LINE, BRANT_SHAPE_AREA
 
 brant_status brant_layers_create(brant_context *ctx, const char *path, const char *target,
                                  brant_layers **layers);
+/* "KEY=value" lines, NULL-terminated, that a GeoPackage carries as a raster does; a GeoJSON
+ * file has no place for them. */
+brant_status brant_layers_metadata(brant_context *ctx, brant_layers *layers,
+                                   const char *const *lines);
 /* Start a layer; columns are kept by reference until the next. */
 brant_status brant_layers_add(brant_context *ctx, brant_layers *layers, const char *name,
                               brant_shape shape, const brant_column *columns, int column_count);

@@ -102,7 +102,11 @@ typedef struct brant_zone {
     brant_window box;      /* the cells it lies in */
     uint32_t face;         /* the lowest zone number of its face; its own until faces are joined */
     double face_m2;        /* the face's area over the ground read */
+    double reach_angle_deg; /* its own, that a person gave it; 0: the run's */
 } brant_zone;
+
+/* The reach angle that holds for a zone: its own, else the run's. */
+double brant_zone_reach_angle(const brant_zone *zone, double run_deg);
 
 typedef struct brant_zone_options {
     brant_band band;

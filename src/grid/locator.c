@@ -15,9 +15,10 @@
 
 struct brant_locator {
     brant_proj proj;
-    PJ *operation;       /* WGS 84 degrees, longitude first, to CRS coordinates */
+    PJ *operation;       /* WGS 84 degrees (or another CRS), x first, to CRS coordinates */
     double transform[6];
     double period;       /* CRS units in a full turn of longitude; 0: not angular */
+    double from_period;  /* the same of what positions are given in: 360 for degrees */
     double middle_x;     /* of the grid, CRS units */
     double accuracy;     /* metres; 0 none needed, negative not stated */
     char name[256];      /* of the operation */
@@ -41,22 +42,32 @@ static void bounds(const brant_grid *grid, double box[4])
     }
 }
 
+/* The grid's middle in the CRS `from`. Here and in the extent a datum shift plays no
+ * part, so any operation will do. */
+static bool find_middle(brant_proj *proj, const brant_crs *crs, PJ *from, const double box[4],
+                        PJ_COORD *middle)
+{
+    PJ *as_defined = proj_create_crs_to_crs_from_pj(proj->pj, crs->full, from, NULL, NULL);
+    PJ *rough = as_defined ? proj_normalize_for_visualization(proj->pj, as_defined) : NULL;
+    if (rough)
+        *middle = proj_trans(rough, PJ_FWD,
+                             proj_coord((box[0] + box[2]) / 2, (box[1] + box[3]) / 2, 0, 0));
+    bool ok = rough && isfinite(middle->xy.x) && isfinite(middle->xy.y);
+    proj_destroy(rough);
+    proj_destroy(as_defined);
+    return ok;
+}
+
 /* The grid's extent (degrees: west, south, east, north; west > east across the
- * antimeridian) and middle, as PROJ's area of interest. A datum shift plays no
- * part in it, so any operation will do. */
+ * antimeridian), as PROJ's area of interest. */
 static bool find_extent(brant_proj *proj, const brant_crs *crs, PJ *wgs84, const double box[4],
-                        PJ_AREA *area, PJ_COORD *middle)
+                        PJ_AREA *area)
 {
     double west, south, east, north;
     PJ *as_defined = proj_create_crs_to_crs_from_pj(proj->pj, crs->full, wgs84, NULL, NULL);
     PJ *rough = as_defined ? proj_normalize_for_visualization(proj->pj, as_defined) : NULL;
     bool ok = rough && proj_trans_bounds(proj->pj, rough, PJ_FWD, box[0], box[1], box[2], box[3],
                                          &west, &south, &east, &north, 21);
-    if (ok) {
-        *middle = proj_trans(rough, PJ_FWD,
-                             proj_coord((box[0] + box[2]) / 2, (box[1] + box[3]) / 2, 0, 0));
-        ok = isfinite(middle->xy.x) && isfinite(middle->xy.y);
-    }
     if (ok)
         proj_area_set_bbox(area, west, south, east, north);
     proj_destroy(rough);
@@ -84,12 +95,12 @@ static bool is_conversion(PJ_CONTEXT *context, const PJ *operation)
 }
 
 /* Fix the operation that serves `middle`. */
-static PJ *choose(brant_proj *proj, const brant_crs *crs, const PJ *wgs84, PJ_AREA *area,
+static PJ *choose(brant_proj *proj, const brant_crs *crs, const PJ *from, PJ_AREA *area,
                   PJ_COORD middle)
 {
     static const char *const options[] = {"ALLOW_BALLPARK=NO", NULL};
     PJ *chosen = NULL;
-    PJ *as_defined = proj_create_crs_to_crs_from_pj(proj->pj, wgs84, crs->full, area, options);
+    PJ *as_defined = proj_create_crs_to_crs_from_pj(proj->pj, from, crs->full, area, options);
     PJ *any = as_defined ? proj_normalize_for_visualization(proj->pj, as_defined) : NULL;
     if (any) {
         PJ_COORD there = proj_trans(any, PJ_FWD, middle);
@@ -128,7 +139,7 @@ static void describe(brant_locator *l)
 }
 
 static brant_status no_operation(brant_context *ctx, const char *name, brant_proj *proj,
-                                 const brant_crs *crs)
+                                 const brant_crs *from, const brant_crs *crs)
 {
     PJ *datum = proj_crs_get_datum_forced(proj->pj, crs->plain);
     const char *title = datum ? proj_get_name(datum) : NULL;
@@ -138,16 +149,17 @@ static brant_status no_operation(brant_context *ctx, const char *name, brant_pro
     if (strncasecmp(kept, "unknown", 7) == 0 || strncasecmp(kept, "not specified", 13) == 0 ||
         strncasecmp(kept, "not_specified", 13) == 0)
         return brant_fail(ctx, BRANT_ERR_INPUT,
-                          "%s: the datum of coordinate reference system '%s' is unknown: WGS 84 "
+                          "%s: the datum of coordinate reference system '%s' is unknown: %s "
                           "positions cannot be placed on it",
-                          name, crs->name);
+                          name, crs->name, from->full ? from->name : "WGS 84");
     return brant_fail(ctx, BRANT_ERR_INPUT,
-                      "%s: no datum operation is known here from WGS 84 to '%s' (datum '%s')", name,
-                      crs->name, kept);
+                      "%s: no datum operation is known here from %s to '%s' (datum '%s')", name,
+                      from->full ? from->name : "WGS 84", crs->name, kept);
 }
 
 static brant_status open_operation(brant_context *ctx, const char *name, const brant_grid *grid,
-                                   const brant_crs *crs, brant_locator *l)
+                                   const brant_crs *from, const brant_crs *crs,
+                                   brant_locator *l)
 {
     double box[4];
     PJ_COORD middle;
@@ -159,13 +171,14 @@ static brant_status open_operation(brant_context *ctx, const char *name, const b
     if (!wgs84 || !area)
         status = brant_fail(ctx, BRANT_ERR_IO, "PROJ's database is not usable: %s",
                             brant_proj_error(&l->proj, "EPSG:4326 is not in it"));
-    else if (!find_extent(&l->proj, crs, wgs84, box, area, &middle))
+    else if (!find_extent(&l->proj, crs, wgs84, box, area) ||
+             !find_middle(&l->proj, crs, from->full ? from->full : wgs84, box, &middle))
         status = brant_fail(ctx, BRANT_ERR_INPUT,
                             "%s: the grid lies outside the domain of '%s'", name, crs->name);
     else {
-        l->operation = choose(&l->proj, crs, wgs84, area, middle);
+        l->operation = choose(&l->proj, crs, from->full ? from->full : wgs84, area, middle);
         if (!l->operation)
-            status = no_operation(ctx, name, &l->proj, crs);
+            status = no_operation(ctx, name, &l->proj, from, crs);
         else
             describe(l);
     }
@@ -177,7 +190,14 @@ static brant_status open_operation(brant_context *ctx, const char *name, const b
 brant_status brant_locator_create(brant_context *ctx, const char *name, const brant_grid *grid,
                                   brant_locator **locator)
 {
-    brant_crs crs = {0};
+    return brant_locator_create_from(ctx, name, grid, NULL, locator);
+}
+
+brant_status brant_locator_create_from(brant_context *ctx, const char *name,
+                                       const brant_grid *grid, const char *given,
+                                       brant_locator **locator)
+{
+    brant_crs crs = {0}, from = {0}; /* from.full NULL: WGS 84 */
     *locator = NULL;
     brant_locator *l = brant_alloc(ctx, 1, sizeof *l);
     if (!l)
@@ -187,13 +207,19 @@ brant_status brant_locator_create(brant_context *ctx, const char *name, const br
     brant_status status = brant_proj_open(ctx, &l->proj);
     if (status == BRANT_OK)
         status = brant_crs_open(ctx, &l->proj, name, grid, &crs);
+    if (status == BRANT_OK && given) {
+        brant_grid any = {1, 1, {0, 1, 0, 0, 0, 1}, (char *)(uintptr_t)given};
+        status = brant_crs_open(ctx, &l->proj, name, &any, &from);
+    }
     if (status == BRANT_OK)
-        status = open_operation(ctx, name, grid, &crs, l);
+        status = open_operation(ctx, name, grid, &from, &crs, l);
     if (status == BRANT_OK) {
+        l->from_period = !given ? 360 : from.angular ? 2 * M_PI / from.unit : 0;
         l->period = crs.angular ? 2 * M_PI / crs.unit : 0;
         *locator = l;
         l = NULL;
     }
+    brant_crs_close(&from);
     brant_crs_close(&crs);
     brant_locator_destroy(l);
     return status;
@@ -231,9 +257,10 @@ void brant_locator_to_grid(brant_locator *locator, double lon, double lat, doubl
                            double *row)
 {
     *col = *row = NAN;
-    if (!(fabs(lat) <= 90) || !isfinite(lon))
+    const double turn = locator->from_period;
+    if (!isfinite(lon) || !(turn == 0 || fabs(lat) <= turn / 4))
         return;
-    double x = wrap(lon, 0, 360), y = lat;
+    double x = turn > 0 ? wrap(lon, 0, turn) : lon, y = lat;
     if (!convert(locator, PJ_FWD, &x, &y))
         return;
     if (locator->period > 0)

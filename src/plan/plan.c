@@ -163,8 +163,8 @@ static brant_status number_zones(brant_context *ctx, stage *st)
 {
     const brant_plan_request *q = st->request;
     if (q->zones)
-        return brant_zone_set_from_numbers(ctx, source_of(q), q->dem->ground, st->wanted, &q->zone,
-                                           brant_zone_file_read, q->zones, &st->plan->zones);
+        return brant_zone_file_zones(ctx, q->zones, q->dem, st->wanted, &q->zone,
+                                     &st->plan->zones);
     return brant_zone_set_build(ctx, source_of(q), q->dem->ground, st->wanted, &q->zone,
                                 &st->plan->zones);
 }
@@ -173,13 +173,15 @@ static brant_status find_corridor(brant_context *ctx, stage *st)
 {
     const brant_plan_request *q = st->request;
     brant_squares squares;
+    /* no reach is lost of a zone whose own angle is below the floor */
+    double flattest = fmin(q->reach.floor_deg, brant_zone_file_flattest(q->zones));
     brant_status status = brant_squares_of(ctx, q->dem->grid.cols, q->dem->grid.rows, &squares);
     if (status == BRANT_OK)
         status = brant_corridor_of(ctx, q->dem->ground, &st->plan->field,
                              q->shadow_everywhere ? NULL : st->route, &st->corridor);
     if (status == BRANT_OK)
         status = brant_corridor_squares(ctx, source_of(q), &st->corridor, &squares, q->void_rise_m,
-                                  tan(q->reach.floor_deg * M_PI / 180.0), &st->wanted);
+                                  tan(flattest * M_PI / 180.0), &st->wanted);
     return status;
 }
 

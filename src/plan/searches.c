@@ -9,6 +9,8 @@
 /* One worker's things. */
 typedef struct bench {
     brant_search *search;
+    brant_search *own;     /* for zones with a reach angle of their own; made on demand */
+    double own_deg;        /* the angle that `own` is for */
     brant_start *starts;
     size_t capacity;
 } bench;
@@ -67,12 +69,42 @@ static brant_status keep_hits(brant_context *ctx, run *r, uint32_t zone,
     return status;
 }
 
+/* The run's options with the zone's own reach angle, and a floor that is not above it. */
+static brant_reach_options options_of_zone(const run *r, const brant_zone *zone)
+{
+    brant_reach_options options = *r->options;
+    options.reach_angle_deg = brant_zone_reach_angle(zone, options.reach_angle_deg);
+    options.floor_deg = fmin(options.floor_deg, options.reach_angle_deg);
+    return options;
+}
+
+/* The worker's search for such options. */
+static brant_status search_for(brant_context *ctx, run *r, bench *b,
+                               const brant_reach_options *options, brant_search **search)
+{
+    brant_status status = BRANT_OK;
+    *search = b->search;
+    if (options->reach_angle_deg == r->options->reach_angle_deg)
+        return BRANT_OK;
+    if (b->own && b->own_deg != options->reach_angle_deg) {
+        brant_search_destroy(b->own);
+        b->own = NULL;
+    }
+    if (!b->own)
+        status = brant_search_create(ctx, r->flow, options, &b->own);
+    b->own_deg = options->reach_angle_deg;
+    *search = b->own;
+    return status;
+}
+
 static brant_status search_zone(brant_context *ctx, void *user, int worker, int64_t item)
 {
     run *r = user;
     bench *b = &r->bench[worker];
     brant_zone *zone = &r->s->zones->zones[item];
-    double tan_floor = tan(r->options->floor_deg * M_PI / 180.0);
+    brant_reach_options options = options_of_zone(r, zone);
+    double tan_floor = tan(options.floor_deg * M_PI / 180.0);
+    brant_search *search;
     brant_reach_result result;
     size_t count;
     if (r->s->corridor &&
@@ -80,12 +112,14 @@ static brant_status search_zone(brant_context *ctx, void *user, int worker, int6
         return BRANT_OK;
     brant_status status = starts_of_zone(ctx, r->s, zone, b, &count);
     if (status == BRANT_OK)
-        status = brant_search_run(ctx, b->search, b->starts, count, &result);
+        status = search_for(ctx, r, b, &options, &search);
+    if (status == BRANT_OK)
+        status = brant_search_run(ctx, search, b->starts, count, &result);
     if (status != BRANT_OK)
         return status;
     if (result.truncated)
         zone->flags |= BRANT_ZONE_TRUNCATED;
-    brant_shadow_add(r->s->shadow, zone->number, &result);
+    brant_shadow_add_at(r->s->shadow, zone->number, options.reach_angle_deg, &result);
     return keep_hits(ctx, r, zone->number, &result);
 }
 
@@ -141,6 +175,7 @@ static brant_status run_searches(brant_context *ctx, run *r, const char *stage, 
         status = brant_run(ctx, stage, count, work, NULL, r);
     for (int i = 0; i < workers; i++) {
         brant_search_destroy(r->bench[i].search);
+        brant_search_destroy(r->bench[i].own);
         free(r->bench[i].starts);
     }
     free(r->bench);

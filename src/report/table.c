@@ -35,7 +35,8 @@
 #define ZONE_COLUMNS(X)                                                                            \
     X(number, INTEGER, 0) X(area_m2, REAL, 0) X(mean_deg, REAL, 1) X(steepest_deg, REAL, 1)        \
     X(aspect_deg, REAL, 1) X(aspect, TEXT, 0) X(low_m, REAL, 1) X(high_m, REAL, 1)                 \
-    X(high_lon, REAL, 7) X(high_lat, REAL, 7) X(above45_share, REAL, 3) X(flags, TEXT, 0)
+    X(high_lon, REAL, 7) X(high_lat, REAL, 7) X(above45_share, REAL, 3) X(flags, TEXT, 0)  \
+    X(reach_angle, REAL, 3)
 
 #define AS_COLUMN(name, type, decimals) {#name, BRANT_FIELD_##type},
 #define AS_DECIMALS(name, type, decimals) decimals,
@@ -129,15 +130,15 @@ static void flags_text(uint32_t flags, char text[BRANT_FLAGS_MAX])
 
 /* What reaches a place. 0 stands for 'not reached' in the structures and is
  * left empty here; the head is that at the reach angle, and so is empty where
- * the place is reached at flatter angles alone. */
-static void reach_values(const brant_report *report, double reached_at_deg, double head_m,
-                         brant_value *reached, brant_value *head)
+ * the place is reached at flatter angles alone (not `under`). */
+static void reach_values(bool under, double reached_at_deg, double head_m, brant_value *reached,
+                         brant_value *head)
 {
     if (!(reached_at_deg > 0))
         return;
     /* down: 24.96 is not reached at 25; but a float a hair below 33.3 is 33.3 */
     reached->number = floor(reached_at_deg * 10.0 + 1e-4) / 10.0;
-    if (reached_at_deg >= report->reach_angle_deg)
+    if (under)
         head->number = head_m;
 }
 
@@ -167,6 +168,7 @@ static void above_leg_values(const brant_leg *leg, brant_value *values)
 void brant_leg_values(const brant_report *report, const char *route, const brant_leg *leg,
                       brant_value *values)
 {
+    (void)report;
     clear_values(&brant_leg_table, values);
     values[LEG_route].text = route;
     values[LEG_leg].number = leg->number;
@@ -181,8 +183,8 @@ void brant_leg_values(const brant_report *report, const char *route, const brant
     values[LEG_high_m].number = leg->high_m;
     values[LEG_zone].number = number_or_nan(leg->zone);
     above_leg_values(leg, values);
-    reach_values(report, leg->reached_at_deg, leg->head_m, &values[LEG_reached_at_deg],
-                 &values[LEG_head_m]);
+    reach_values(leg->zones_above > 0, leg->reached_at_deg, leg->head_m,
+                 &values[LEG_reached_at_deg], &values[LEG_head_m]);
     if (leg->governing)
         governing_values(leg->governing, values);
     values[LEG_from_lon].number = leg->from_lon;
@@ -197,6 +199,7 @@ void brant_point_values(const brant_report *report, const char *route, const bra
 {
     const brant_sample *sample = &tour->track.samples[point];
     const brant_fact *fact = &tour->facts[point];
+    (void)report;
     clear_values(&brant_point_table, values);
     values[POINT_route].text = route;
     values[POINT_point].number = (double)(point + 1);
@@ -208,8 +211,8 @@ void brant_point_values(const brant_report *report, const char *route, const bra
     values[POINT_aspect_deg].number = fact->aspect_deg;
     values[POINT_kind].text = brant_kind_name(fact->kind);
     values[POINT_zone].number = number_or_nan(fact->zone);
-    reach_values(report, fact->reached_at_deg, fact->head_m, &values[POINT_reached_at_deg],
-                 &values[POINT_head_m]);
+    reach_values(fact->is & BRANT_IS(BRANT_KIND_UNDER), fact->reached_at_deg, fact->head_m,
+                 &values[POINT_reached_at_deg], &values[POINT_head_m]);
     round_values(&brant_point_table, values);
 }
 
@@ -224,7 +227,9 @@ void brant_above_values(const brant_report *report, const char *route, const bra
     values[ABOVE_zone].number = zone->number;
     values[ABOVE_on].number = above->on;
     values[ABOVE_edge].number = above->edge;
-    reach_values(report, above->reached_at_deg, above->head_m, &values[ABOVE_reached_at_deg],
+    reach_values((double)above->reached_at_deg >=
+                     brant_zone_reach_angle(zone, report->reach_angle_deg),
+                 above->reached_at_deg, above->head_m, &values[ABOVE_reached_at_deg],
                  &values[ABOVE_head_m]);
     values[ABOVE_area_m2].number = zone->area_m2;
     values[ABOVE_face_m2].number = zone->face_m2;
@@ -258,6 +263,8 @@ void brant_zone_values(const brant_zone *zone, double lon, double lat, brant_tex
     values[ZONE_high_lon].number = lon;
     values[ZONE_high_lat].number = lat;
     values[ZONE_above45_share].number = zone->above45;
+    if (zone->reach_angle_deg > 0)
+        values[ZONE_reach_angle].number = zone->reach_angle_deg;
     values[ZONE_flags].text = zone->flags && !scratch->failed ? scratch->data : NULL;
     round_values(&brant_zone_table, values);
 }

@@ -249,7 +249,9 @@ static const brant_above *zone_above(const brant_report *report, const brant_tou
     const brant_above *best = NULL;
     for (size_t i = 0; i < leg->aboves; i++) {
         const brant_above *above = &tour->above[leg->first_above + i];
-        if (!above->on && (double)above->reached_at_deg >= report->reach_angle_deg &&
+        if (!above->on &&
+            (double)above->reached_at_deg >=
+                brant_zone_reach_angle(above->zone, report->reach_angle_deg) &&
             (!best || above->zone->face_m2 > best->zone->face_m2))
             best = above;
     }

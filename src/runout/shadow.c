@@ -43,7 +43,7 @@ static size_t cell_at(const brant_window *w, int col, int row)
     return (size_t)(row - w->row) * (size_t)w->cols + (size_t)(col - w->col);
 }
 
-static void add_cell(brant_shadow *s, uint32_t zone, const brant_reached *cell)
+static void add_cell(brant_shadow *s, uint32_t zone, float reach_angle, const brant_reached *cell)
 {
     size_t at = cell_at(&s->window, cell->col, cell->row);
     float held = s->reached_at[at];
@@ -51,7 +51,7 @@ static void add_cell(brant_shadow *s, uint32_t zone, const brant_reached *cell)
         s->reached_at[at] = cell->reached_at_deg;
         s->zone[at] = zone;
     }
-    if (cell->reached_at_deg < (float)s->reach_angle_deg)
+    if (cell->reached_at_deg < reach_angle)
         return;
     s->head[at] = fmaxf(s->head[at], cell->head_m);
     if (s->zones_above[at] < UINT16_MAX)
@@ -60,10 +60,16 @@ static void add_cell(brant_shadow *s, uint32_t zone, const brant_reached *cell)
 
 void brant_shadow_add(brant_shadow *shadow, uint32_t zone, const brant_reach_result *result)
 {
+    brant_shadow_add_at(shadow, zone, shadow->reach_angle_deg, result);
+}
+
+void brant_shadow_add_at(brant_shadow *shadow, uint32_t zone, double reach_angle_deg,
+                         const brant_reach_result *result)
+{
     pthread_mutex_lock(&shadow->lock);
     for (size_t i = 0; i < result->count; i++)
         if (brant_window_has(&shadow->window, result->cells[i].col, result->cells[i].row))
-            add_cell(shadow, zone, &result->cells[i]);
+            add_cell(shadow, zone, (float)reach_angle_deg, &result->cells[i]);
     pthread_mutex_unlock(&shadow->lock);
 }
 

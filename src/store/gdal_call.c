@@ -83,7 +83,7 @@ const char *brant_gdal_text(const brant_gdal_call *call, const char *otherwise)
 
 /* ---- opening ------------------------------------------------------------ */
 
-static brant_status check_path(brant_context *ctx, const char *path)
+brant_status brant_gdal_check_path(brant_context *ctx, const char *path)
 {
     struct stat info;
     if (brant_is_address(path))
@@ -108,7 +108,7 @@ brant_status brant_gdal_open(brant_context *ctx, const char *path, GDALDatasetH 
 {
     brant_gdal_call call;
     *dataset = NULL;
-    brant_status status = check_path(ctx, path);
+    brant_status status = brant_gdal_check_path(ctx, path);
     if (status != BRANT_OK)
         return status;
     brant_gdal_begin(&call);
@@ -153,11 +153,33 @@ OGRSpatialReferenceH brant_gdal_crs(const char *text)
     return crs;
 }
 
+bool brant_gdal_same_crs(OGRSpatialReferenceH theirs, const char *wkt)
+{
+    OGRSpatialReferenceH ours = brant_gdal_crs(wkt);
+    OGRSpatialReferenceH flat = theirs ? OSRClone(theirs) : NULL;
+    bool same = false;
+    if (ours && flat) {
+        OSRSetAxisMappingStrategy(flat, OAMS_TRADITIONAL_GIS_ORDER);
+        if (OSRIsCompound(flat))
+            OSRStripVertical(flat);
+        OSRDemoteTo2D(flat, NULL);
+        same = OSRIsSame(ours, flat);
+    }
+    OSRDestroySpatialReference(ours);
+    OSRDestroySpatialReference(flat);
+    return same;
+}
+
+bool brant_gdal_is_file(const char *path)
+{
+    struct stat info;
+    return !brant_is_address(path) && stat(path, &info) == 0 && S_ISREG(info.st_mode);
+}
+
 char **brant_gdal_files(const char *path)
 {
     brant_gdal_call call;
-    struct stat info;
-    if (brant_is_address(path) || stat(path, &info) != 0 || !S_ISREG(info.st_mode))
+    if (!brant_gdal_is_file(path))
         return NULL;
     brant_gdal_begin(&call);
     char **files = NULL;

@@ -31,6 +31,14 @@ void brant_gdal_close(GDALDatasetH dataset); /* NULL allowed */
  * OSRDestroySpatialReference. Call within brant_gdal_begin. */
 OGRSpatialReferenceH brant_gdal_crs(const char *text);
 
+/* Is the CRS the one of `wkt`, heights aside? NULL is not. Call within
+ * brant_gdal_begin. */
+bool brant_gdal_same_crs(OGRSpatialReferenceH theirs, const char *wkt);
+
+/* A regular file on this machine; and the same with one line on refusal. */
+bool brant_gdal_is_file(const char *path);
+brant_status brant_gdal_check_path(brant_context *ctx, const char *path);
+
 /* The files behind `path` if it is such a raster (itself, side-cars, a mosaic's
  * tiles), for CSLDestroy; NULL if it is none. Never fails. */
 char **brant_gdal_files(const char *path);

@@ -89,6 +89,21 @@ brant_status brant_layers_create(brant_context *ctx, const char *path, const cha
     return status;
 }
 
+brant_status brant_layers_metadata(brant_context *ctx, brant_layers *layers,
+                                   const char *const *lines)
+{
+    brant_gdal_call call;
+    brant_status status = BRANT_OK;
+    if (layers->geojson)
+        return BRANT_OK;
+    brant_gdal_begin(&call);
+    if (GDALSetMetadata(layers->dataset, (char **)(uintptr_t)lines, NULL) != CE_None ||
+        call.failed)
+        status = failed(ctx, layers, &call);
+    brant_gdal_end(&call);
+    return status;
+}
+
 /* ---- the layer under way ------------------------------------------------ */
 
 static bool add_fields(brant_layers *layers)

@@ -1,5 +1,5 @@
-/* What a raster says of itself. */
-#include "gdal_call.h"
+/* What a raster, or a GeoPackage, says of itself. */
+#include "polygons.h"
 
 #include <string.h>
 
@@ -9,7 +9,9 @@ brant_status brant_raster_tag(brant_context *ctx, const char *path, const char *
     brant_gdal_call call;
     GDALDatasetH dataset = NULL;
     brant_gdal_begin(&call);
-    brant_status status = brant_gdal_open(ctx, path, &dataset);
+    brant_status status = brant_polygons_begin(path)
+                              ? brant_polygons_dataset(ctx, path, &dataset)
+                              : brant_gdal_open(ctx, path, &dataset);
     if (status == BRANT_OK) {
         const char *text = GDALGetMetadataItem(dataset, key, NULL);
         if (text)

@@ -1,4 +1,5 @@
-/* Zone numbers from a raster on the working grid. */
+/* Zone numbers from a raster on the working grid, or from polygons. */
+#include "polygons.h"
 #include "pool.h"
 
 #include <cpl_conv.h>
@@ -8,6 +9,7 @@
 #include <string.h>
 
 struct brant_zone_file {
+    brant_polygons *polygons; /* NULL: a raster */
     brant_pool pool;
     int cols, rows;
     bool has_nodata;
@@ -49,23 +51,6 @@ static bool same_transform(const double t[6], const brant_grid *grid)
     return worst_corner(t, grid) <= fmin(1e-6 * cells, 0.01);
 }
 
-static bool same_crs(OGRSpatialReferenceH theirs, const char *wkt)
-{
-    OGRSpatialReferenceH ours = brant_gdal_crs(wkt);
-    OGRSpatialReferenceH flat = theirs ? OSRClone(theirs) : NULL;
-    bool same = false;
-    if (ours && flat) {
-        OSRSetAxisMappingStrategy(flat, OAMS_TRADITIONAL_GIS_ORDER);
-        if (OSRIsCompound(flat))
-            OSRStripVertical(flat);
-        OSRDemoteTo2D(flat, NULL);
-        same = OSRIsSame(ours, flat);
-    }
-    OSRDestroySpatialReference(ours);
-    OSRDestroySpatialReference(flat);
-    return same;
-}
-
 static brant_status check_grid(brant_context *ctx, const char *path, GDALDatasetH dataset,
                                const brant_dem *dem)
 {
@@ -84,7 +69,7 @@ static brant_status check_grid(brant_context *ctx, const char *path, GDALDataset
                  worst_corner(t, &dem->grid));
         return other_grid(ctx, path, dem, what);
     }
-    if (!same_crs(GDALGetSpatialRef(dataset), dem->grid.crs))
+    if (!brant_gdal_same_crs(GDALGetSpatialRef(dataset), dem->grid.crs))
         return other_grid(ctx, path, dem, "another coordinate reference system");
     return BRANT_OK;
 }
@@ -110,23 +95,34 @@ static brant_status describe(brant_context *ctx, const char *path, GDALDatasetH 
     return BRANT_OK;
 }
 
-brant_status brant_zone_file_open(brant_context *ctx, const char *path, const brant_dem *dem,
-                                  brant_zone_file **out)
+static brant_status open_raster(brant_context *ctx, const char *path, const brant_dem *dem,
+                                brant_zone_file *file)
 {
     brant_gdal_call call;
     GDALDatasetH dataset = NULL;
-    *out = NULL;
     brant_status status = brant_gdal_open(ctx, path, &dataset);
-    if (status != BRANT_OK)
-        return status;
-    brant_zone_file *file = brant_alloc(ctx, 1, sizeof *file);
-    status = file ? brant_pool_init(ctx, path, 1, &file->pool) : BRANT_ERR_MEMORY;
+    if (status == BRANT_OK)
+        status = brant_pool_init(ctx, path, 1, &file->pool);
     if (status == BRANT_OK) {
         brant_gdal_begin(&call);
         status = describe(ctx, path, dataset, dem, file);
         brant_gdal_end(&call);
     }
     brant_gdal_close(dataset);
+    return status;
+}
+
+brant_status brant_zone_file_open(brant_context *ctx, const char *path, const brant_dem *dem,
+                                  double reach_angle_deg, brant_zone_file **out)
+{
+    *out = NULL;
+    brant_zone_file *file = brant_alloc(ctx, 1, sizeof *file);
+    if (!file)
+        return BRANT_ERR_MEMORY;
+    brant_status status =
+        brant_polygons_begin(path)
+            ? brant_polygons_open(ctx, path, dem, reach_angle_deg, &file->polygons)
+            : open_raster(ctx, path, dem, file);
     if (status != BRANT_OK)
         brant_zone_file_close(file);
     else
@@ -182,6 +178,8 @@ brant_status brant_zone_file_read(void *self, brant_context *ctx, const brant_wi
 {
     brant_zone_file *file = self;
     brant_handle *handle = NULL;
+    if (file->polygons)
+        return brant_polygons_read(file->polygons, ctx, window, out);
     brant_window on = brant_window_clip(*window, file->cols, file->rows);
     memset(out, 0, (size_t)window->cols * (size_t)window->rows * sizeof *out);
     if (on.cols < 1 || on.rows < 1)
@@ -195,10 +193,31 @@ brant_status brant_zone_file_read(void *self, brant_context *ctx, const brant_wi
     return status;
 }
 
+brant_status brant_zone_file_zones(brant_context *ctx, brant_zone_file *file,
+                                   const brant_dem *dem, const bool *wanted,
+                                   const brant_zone_options *options, brant_zone_set *set)
+{
+    /* reading a source changes nothing that a caller sees */
+    brant_source *source = (brant_source *)(uintptr_t)&dem->source;
+    brant_status status = brant_zone_set_from_numbers(ctx, source, dem->ground, wanted, options,
+                                                      brant_zone_file_read, file, set);
+    for (size_t i = 0; status == BRANT_OK && file->polygons && i < set->count; i++)
+        set->zones[i].reach_angle_deg =
+            brant_polygons_reach_angle(file->polygons, set->zones[i].number);
+    return status;
+}
+
+double brant_zone_file_flattest(const brant_zone_file *file)
+{
+    return file && file->polygons ? brant_polygons_flattest(file->polygons) : INFINITY;
+}
+
 void brant_zone_file_close(brant_zone_file *file)
 {
     if (!file)
         return;
-    brant_pool_clear(&file->pool);
+    brant_polygons_close(file->polygons);
+    if (file->pool.path)
+        brant_pool_clear(&file->pool);
     free(file);
 }

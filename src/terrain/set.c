@@ -63,6 +63,11 @@ void brant_zone_set_clear(brant_zone_set *set)
     *set = (brant_zone_set){0};
 }
 
+double brant_zone_reach_angle(const brant_zone *zone, double run_deg)
+{
+    return zone->reach_angle_deg > 0.0 ? zone->reach_angle_deg : run_deg;
+}
+
 /* ---- faces -------------------------------------------------------------- */
 
 /* In steep country all release ground hangs together over ridges and round bowls; a

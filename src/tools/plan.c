@@ -166,7 +166,8 @@ static brant_status plan(brant_context *ctx, tool_values *values)
     if (status == BRANT_OK)
         status = write_rasters(ctx, values, &tour, &f);
     if (status == BRANT_OK)
-        status = touring_layers(ctx, &tour, f.staged[LAYERS], f.target[LAYERS].data);
+        status = touring_layers(ctx, TOOL_PLAN, values, &tour, f.staged[LAYERS],
+                                f.target[LAYERS].data);
     if (status == BRANT_OK)
         status = brant_stage_commit(ctx, stage);
 

@@ -35,7 +35,7 @@ brant_status tool_output(brant_context *ctx, brant_stage *stage, const char *tar
 /* Metadata lines of any raster: program, model, and how the model was read. */
 brant_status tool_model_tags(brant_context *ctx, const tool_values *values, tool_program program,
                              const brant_dem *dem, brant_tags *tags);
-/* A zone raster says how its model was read and what band it is for; take that
+/* A zone raster or GeoPackage says how its model was read and what band it is for; take that
  * over where the command line says nothing, so that stages fit each other. */
 brant_status tool_take_over(brant_context *ctx, tool_program program, const char *zones,
                             tool_values *values);

@@ -26,7 +26,7 @@ static brant_status write_outputs(brant_context *ctx, const tool_values *values,
     if (status == BRANT_OK)
         status = touring_text(ctx, tour, stage, values->waypoints, brant_report_waypoints);
     if (status == BRANT_OK)
-        status = touring_layers(ctx, tour, layers, values->layers);
+        status = touring_layers(ctx, TOOL_ROUTE, values, tour, layers, values->layers);
     return status;
 }
 

@@ -21,7 +21,8 @@ static brant_status read_zones(brant_context *ctx, const tool_values *values, br
     brant_zone_file *file = NULL;
     brant_squares squares;
     bool *wanted = NULL;
-    brant_status status = brant_zone_file_open(ctx, values->operand[1], dem, &file);
+    brant_status status = brant_zone_file_open(ctx, values->operand[1], dem,
+                                               values->reach.reach_angle_deg, &file);
     if (status == BRANT_OK)
         status = brant_squares_of(ctx, dem->grid.cols, dem->grid.rows, &squares);
     if (status != BRANT_OK)
@@ -32,8 +33,7 @@ static brant_status read_zones(brant_context *ctx, const tool_values *values, br
         goto done;
     for (int i = 0; i < squares.across * squares.down; i++)
         wanted[i] = true;
-    status = brant_zone_set_from_numbers(ctx, &dem->source, dem->ground, wanted, &values->zone,
-                                         brant_zone_file_read, file, set);
+    status = brant_zone_file_zones(ctx, file, dem, wanted, &values->zone, set);
     if (status == BRANT_OK && set->count == 0)
         brant_warn(ctx, "%s: no zones in it, so no shadow", values->operand[1]);
 done:

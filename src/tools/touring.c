@@ -47,7 +47,8 @@ brant_status touring_open(brant_context *ctx, tool_program program, tool_values 
     if (status == BRANT_OK)
         status = read_gpx(ctx, values, &tour->gpx);
     if (status == BRANT_OK && values->zones)
-        status = brant_zone_file_open(ctx, values->zones, &tour->dem, &tour->zones);
+        status = brant_zone_file_open(ctx, values->zones, &tour->dem,
+                                      values->reach.reach_angle_deg, &tour->zones);
     if (status == BRANT_OK)
         status = brant_locator_create(ctx, tour->dem.name, &tour->dem.grid, &tour->locator);
     return status;
@@ -158,14 +159,19 @@ brant_status touring_text(brant_context *ctx, const touring *tour, brant_stage *
     return status;
 }
 
-brant_status touring_layers(brant_context *ctx, const touring *tour, const char *path,
-                            const char *target)
+brant_status touring_layers(brant_context *ctx, tool_program program, const tool_values *values,
+                            const touring *tour, const char *path, const char *target)
 {
     brant_layers *layers = NULL;
+    brant_tags tags = {0};
     brant_status status;
     if (!path)
         return BRANT_OK;
     status = brant_layers_create(ctx, path, target, &layers);
+    if (status == BRANT_OK) /* its zones may be read back */
+        status = tool_zone_tags(ctx, values, program, &tour->dem, &tags);
+    if (status == BRANT_OK)
+        status = brant_layers_metadata(ctx, layers, (const char *const *)tags.line);
     if (status == BRANT_OK)
         status = brant_write_zone_layer(ctx, &tour->dem, &tour->plan.zones, &tour->plan.window,
                                         layers);
@@ -176,5 +182,6 @@ brant_status touring_layers(brant_context *ctx, const touring *tour, const char 
         layers = NULL;
     }
     brant_layers_abandon(layers);
+    brant_tags_clear(&tags);
     return status;
 }

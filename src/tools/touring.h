@@ -18,7 +18,7 @@ typedef struct touring {
 
 /* Tell the stage of the inputs, so that no output takes the place of one. */
 brant_status touring_inputs(brant_context *ctx, const tool_values *values, brant_stage *stage);
-/* Open and read the inputs. What a zone raster says of its making goes into
+/* Open and read the inputs. What a zone file says of its making goes into
  * `values` first. */
 brant_status touring_open(brant_context *ctx, tool_program program, tool_values *values,
                           touring *tour);
@@ -32,7 +32,7 @@ typedef void (*touring_text_fn)(const brant_report *report, brant_text *out);
 brant_status touring_text(brant_context *ctx, const touring *tour, brant_stage *stage,
                           const char *target, touring_text_fn make);
 /* zones, legs and points into the vector file staged at `path`. */
-brant_status touring_layers(brant_context *ctx, const touring *tour, const char *path,
-                            const char *target);
+brant_status touring_layers(brant_context *ctx, tool_program program, const tool_values *values,
+                            const touring *tour, const char *path, const char *target);
 
 #endif

@@ -30,6 +30,8 @@ static brant_status write_zones(brant_context *ctx, const tool_values *values, b
         outputs.table = &table;
     if (status == BRANT_OK && paths->polygons)
         status = brant_layers_create(ctx, paths->polygons, values->polygons, &outputs.layers);
+    if (status == BRANT_OK && outputs.layers)
+        status = brant_layers_metadata(ctx, outputs.layers, (const char *const *)tags.line);
     if (status == BRANT_OK)
         status = brant_write_all_zones(ctx, dem, &values->zone, &outputs, tool_compress(values),
                                        &tags);

@@ -172,7 +172,8 @@ static void conclude(const brant_meeting *meeting, const brant_above *above, bra
 {
     const brant_above *governing = NULL;
     for (size_t i = 0; i < leg->aboves; i++, above++) {
-        bool reaches = (double)above->reached_at_deg >= meeting->options.reach_angle_deg;
+        bool reaches = (double)above->reached_at_deg >=
+                       brant_zone_reach_angle(above->zone, meeting->options.reach_angle_deg);
         if (!above->on) {
             leg->reached_at_deg = fmaxf(leg->reached_at_deg, above->reached_at_deg);
             if (reaches) {

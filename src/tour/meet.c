@@ -115,7 +115,11 @@ static void look_above(const brant_place *place, brant_fact *fact)
             fact->reached_at_deg = hit->reached_at_deg;
             steepest_zone = hit->zone;
         }
-        if ((double)hit->reached_at_deg < meeting->options.reach_angle_deg)
+        const brant_zone *zone = brant_zone_set_find(meeting->zones, hit->zone);
+        double reach_angle = meeting->options.reach_angle_deg;
+        if (zone)
+            reach_angle = brant_zone_reach_angle(zone, reach_angle);
+        if ((double)hit->reached_at_deg < reach_angle)
             continue;
         fact->is |= BRANT_IS(BRANT_KIND_UNDER);
         if (hit->head_m > fact->head_m)

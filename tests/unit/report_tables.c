@@ -98,6 +98,7 @@ static void make_scene(scene *s, const char *name)
     made_leg(&s->m, BRANT_KIND_NONE_FOUND, 900);
     s->m.facts[1].zone = 12;
     s->m.facts[1].reached_at_deg = 33.26f;
+    s->m.facts[1].is |= BRANT_IS(BRANT_KIND_UNDER);
     s->m.facts[1].head_m = 80.04f;
     s->m.facts[5].reached_at_deg = 21;
     s->m.samples[0].lon = -179.99999996;
@@ -275,15 +276,16 @@ static void test_zones(void **state)
     brant_text out = {0};
     make_scene(&s, "Tallis");
     brant_zone_csv_header(&out);
+    s.small.reach_angle_deg = 22;
     brant_zone_csv_row(&s.big, 10.123456789, -46.5, &out);
     brant_zone_csv_row(&s.small, 179.99999999, 46.5, &out);
     assert_string_equal(out.data,
                         "number,area_m2,mean_deg,steepest_deg,aspect_deg,aspect,low_m,high_m,"
-                        "high_lon,high_lat,above45_share,flags\n"
+                        "high_lon,high_lat,above45_share,flags,reach_angle\n"
                         "4000000000,70000,37.0,41.0,0.0,N,2000.0,2360.0,10.1234568,-46.5000000,"
-                        "0.250,cut truncated at-void\n"
+                        "0.250,cut truncated at-void,\n"
                         "12,195,32.3,36.3,270.0,W,-12.3,1830.0,180.0000000,46.5000000,0.250,"
-                        "small\n");
+                        "small,22.000\n");
     brant_text_clear(&out);
 }
 
@@ -295,7 +297,7 @@ static void test_zone_values(void **state)
     brant_text scratch = {0};
     brant_value values[FIELDS_MAX];
     make_scene(&s, "Tallis");
-    assert_int_equal(brant_zone_column_count, 12);
+    assert_int_equal(brant_zone_column_count, 13);
     assert_string_equal(brant_zone_columns[11].name, "flags");
     brant_zone_values(&s.big, 10.5, 46.5, &scratch, values);
     assert_true(values[0].number == 4000000000.0);

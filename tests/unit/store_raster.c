@@ -296,7 +296,7 @@ static void make_model(world *w, brant_dem *dem)
 static void refuse_zones(world *w, const brant_dem *dem, const char *words)
 {
     brant_zone_file *file = NULL;
-    assert_int_equal(brant_zone_file_open(&w->ctx, at(w, "z.tif"), dem, &file), BRANT_ERR_INPUT);
+    assert_int_equal(brant_zone_file_open(&w->ctx, at(w, "z.tif"), dem, 25, &file), BRANT_ERR_INPUT);
     if (!strstr(brant_message(&w->ctx), words))
         fail_msg("message is '%s', wanted '%s'", brant_message(&w->ctx), words);
     assert_null(file);
@@ -317,7 +317,7 @@ static void zone_numbers_come_back(void **state)
         GDALDatasetH d = make_tif(at(w, "z.tif"), 4, 3, types[i]);
         put_cells(d, 1, cells);
         done(d);
-        if (brant_zone_file_open(&w->ctx, at(w, "z.tif"), &dem, &file) != BRANT_OK)
+        if (brant_zone_file_open(&w->ctx, at(w, "z.tif"), &dem, 25, &file) != BRANT_OK)
             fail_msg("%s", brant_message(&w->ctx));
         assert_int_equal(brant_zone_file_read(file, &w->ctx, &window, out), BRANT_OK);
         assert_memory_equal(out, expected, sizeof out);
@@ -342,7 +342,7 @@ static void odd_zone_numbers_are_refused(void **state)
         GDALDatasetH d = make_tif(at(w, "z.tif"), 4, 3, GDT_Float64);
         put_cells(d, 1, cells);
         done(d);
-        assert_int_equal(brant_zone_file_open(&w->ctx, at(w, "z.tif"), &dem, &file), BRANT_OK);
+        assert_int_equal(brant_zone_file_open(&w->ctx, at(w, "z.tif"), &dem, 25, &file), BRANT_OK);
         assert_int_equal(brant_zone_file_read(file, &w->ctx, &(brant_window){0, 0, 4, 3}, out),
                          BRANT_ERR_INPUT);
         assert_non_null(strstr(brant_message(&w->ctx), "column 2, row 1"));
@@ -402,7 +402,7 @@ static void our_own_zones_fit(void **state)
                                         (const void *const[]){numbers}),
                      BRANT_OK);
     brant_zone_file *file = NULL;
-    if (brant_zone_file_open(&w->ctx, at(w, "z.tif"), &dem, &file) != BRANT_OK)
+    if (brant_zone_file_open(&w->ctx, at(w, "z.tif"), &dem, 25, &file) != BRANT_OK)
         fail_msg("%s", brant_message(&w->ctx));
     uint32_t back = 0;
     assert_int_equal(brant_zone_file_read(file, &w->ctx, &(brant_window){0, 0, 1, 1}, &back),
