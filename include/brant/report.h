@@ -23,6 +23,7 @@ typedef struct brant_report {
     double reach_angle_deg, spread_deg, floor_deg, edge_m, void_rise_m;
     brant_band band;
     const char *zones_from;     /* file of zones, NULL: computed */
+    size_t own_angles;          /* zones of that file read with a reach angle of their own */
     const brant_tour *tours;
     size_t tour_count;
     bool bold;                  /* summary: emphasise with ANSI bold */

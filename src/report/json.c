@@ -194,6 +194,7 @@ static json_t *options_json(writer *w, const brant_report *report)
     put(w, object, "edge_m", number(report->edge_m, 3));
     put(w, object, "void_rise_m", number(report->void_rise_m, 3));
     put(w, object, "zones_from", string(report->zones_from));
+    put(w, object, "zones_with_own_reach_angle", json_integer((json_int_t)report->own_angles));
     return object;
 }
 

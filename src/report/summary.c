@@ -418,6 +418,9 @@ static void add_asked(summary *s)
     if (report->zones_from) {
         brant_text_add(&s->line, ", zones from ");
         brant_words_clean(&s->line, report->zones_from, " ");
+        if (report->own_angles > 0)
+            brant_text_add(&s->line, ", %zu" FIRM "with %s own reach angle", report->own_angles,
+                           report->own_angles > 1 ? "their" : "its");
     }
     flush(s, 2, false);
 }

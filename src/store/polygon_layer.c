@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 static const char *const polygon_drivers[] = {"GPKG", "GeoJSON", NULL};
 
@@ -56,20 +57,16 @@ static bool is_candidate(OGRLayerH layer, bool any_shape)
            type == wkbMultiSurface;
 }
 
-/* The only layer of polygons, or (any_shape) of shapes of any kind; NULL if there is none
- * or more than one. */
-static OGRLayerH only_candidate(GDALDatasetH dataset, bool any_shape)
+/* How many layers of polygons, or (any_shape) of shapes of any kind; *first is one. */
+static int count_candidates(GDALDatasetH dataset, bool any_shape, OGRLayerH *first)
 {
-    OGRLayerH found = NULL;
+    int count = 0;
     for (int i = 0; i < GDALDatasetGetLayerCount(dataset); i++) {
         OGRLayerH layer = GDALDatasetGetLayer(dataset, i);
-        if (!is_candidate(layer, any_shape))
-            continue;
-        if (found)
-            return NULL;
-        found = layer;
+        if (is_candidate(layer, any_shape) && count++ == 0)
+            *first = layer;
     }
-    return found;
+    return count;
 }
 
 static brant_status no_choice(brant_context *ctx, const char *path, GDALDatasetH dataset)
@@ -90,13 +87,16 @@ static brant_status choose_layer(brant_context *ctx, const char *path, GDALDatas
                                  OGRLayerH *layer)
 {
     *layer = GDALDatasetGetLayerByName(dataset, "zones");
-    if (!*layer && GDALDatasetGetLayerCount(dataset) == 1)
+    if (*layer)
+        return BRANT_OK;
+    if (GDALDatasetGetLayerCount(dataset) == 1) {
         *layer = GDALDatasetGetLayer(dataset, 0);
-    if (!*layer)
-        *layer = only_candidate(dataset, false);
-    if (!*layer && !is_candidate(GDALDatasetGetLayer(dataset, 0), false))
-        *layer = only_candidate(dataset, true);
-    return *layer ? BRANT_OK : no_choice(ctx, path, dataset);
+        return BRANT_OK;
+    }
+    int count = count_candidates(dataset, false, layer);
+    if (count == 0)
+        count = count_candidates(dataset, true, layer);
+    return count == 1 ? BRANT_OK : no_choice(ctx, path, dataset);
 }
 
 /* ---- where its coordinates go ------------------------------------------- */
@@ -111,12 +111,13 @@ static void tell_operation(brant_context *ctx, const char *path, const brant_loc
         brant_note(ctx, "%s: placed on the model by '%s', good to %.3g m", path, name, accuracy);
 }
 
+/* A GeoPackage calls what it does not know 'undefined': such a layer has no CRS. */
 static brant_status find_placing(brant_context *ctx, const brant_dem *dem, OGRLayerH layer,
                                  brant_placing *placing)
 {
     char *wkt = NULL;
     OGRSpatialReferenceH crs = OGR_L_GetSpatialRef(layer);
-    if (!crs || OSRIsLocal(crs))
+    if (!crs || OSRIsLocal(crs) || strncasecmp(OSRGetName(crs), "undefined", 9) == 0)
         return brant_fail(ctx, BRANT_ERR_INPUT,
                           "%s: layer %s has no coordinate reference system", placing->path,
                           OGR_L_GetName(layer));

@@ -72,7 +72,7 @@ static const option_row table[] = {
     {"--waypoints", "FILE", FOR(ROUTE), 0, PATH, AT(waypoints), 0, 0,
      "a waypoint at each leg that is not none-found (GPX), - for standard output"},
     {"--zones", "ZONES", TOURS, 0, PATH, AT(zones), 0, 0,
-     "take the zones of this raster instead of finding them"},
+     "take these zones, a raster or polygons, instead of finding them"},
 
     {"--band", "LOW:HIGH", BANDED, 0, LIMITS, AT(zone.band), 0, 90,
      "start-zone band in degrees (default 30:45)"},
@@ -133,7 +133,7 @@ static const description programs[TOOLS] = {
                     {DEM, {NULL, NULL}}},
     [TOOL_RUNOUT] = {"brant-runout", "how far avalanches can come: the runout shadow of zones",
                      "DEM ZONES -o FILE [option ...]",
-                     {DEM, {"ZONES", "raster of zone numbers, as brant-zones writes it"}}},
+                     {DEM, {"ZONES", "raster of zone numbers, or polygons (GeoPackage, GeoJSON)"}}},
     [TOOL_ROUTE] = {"brant-route", "what a route meets, leg by leg",
                     "DEM GPX -o FILE [option ...]",
                     {DEM, GPX}},

@@ -35,6 +35,9 @@ brant_status tool_output(brant_context *ctx, brant_stage *stage, const char *tar
 /* Metadata lines of any raster: program, model, and how the model was read. */
 brant_status tool_model_tags(brant_context *ctx, const tool_values *values, tool_program program,
                              const brant_dem *dem, brant_tags *tags);
+/* On a file that holds but the zones near a route. */
+#define TOOL_PART_TAG "BRANT_ZONES_PART"
+
 /* A zone raster or GeoPackage says how its model was read and what band it is for; take that
  * over where the command line says nothing, so that stages fit each other. */
 brant_status tool_take_over(brant_context *ctx, tool_program program, const char *zones,

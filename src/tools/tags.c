@@ -153,6 +153,18 @@ static brant_status take_band(brant_context *ctx, tool_program program, const ch
     return status;
 }
 
+/* Shadows that come from further off would be missed without a word. */
+static brant_status warn_of_part(brant_context *ctx, const char *zones)
+{
+    brant_text value = {0};
+    brant_status status = brant_raster_tag(ctx, zones, TOOL_PART_TAG, &value);
+    if (status == BRANT_OK && value.data)
+        brant_warn(ctx, "%s: holds the zones near a route alone; what comes from further off is "
+                   "not found (brant-zones --polygons writes all zones)", zones);
+    brant_text_clear(&value);
+    return status;
+}
+
 /* What failed is the file's, not the command line's. */
 static brant_status blame(brant_context *ctx, const char *zones)
 {
@@ -182,6 +194,8 @@ brant_status tool_take_over(brant_context *ctx, tool_program program, const char
         status = blame(ctx, zones);
     if (status == BRANT_OK && said.data)
         brant_note(ctx, "%s: made with%s: taken over", zones, said.data);
+    if (status == BRANT_OK)
+        status = warn_of_part(ctx, zones);
     brant_text_clear(&said);
     return status;
 }

@@ -101,6 +101,8 @@ static brant_status fill_report(brant_context *ctx, const tool_values *values, t
     report->void_rise_m = values->void_rise_m;
     report->band = values->zone.band;
     report->zones_from = values->zones;
+    for (size_t i = 0; i < tour->plan.zones.count; i++)
+        report->own_angles += tour->plan.zones.zones[i].reach_angle_deg > 0.0;
     report->tours = tour->plan.tours;
     report->tour_count = tour->plan.tour_count;
     return brant_text_status(ctx, &tour->vertical_unit);
@@ -170,6 +172,8 @@ brant_status touring_layers(brant_context *ctx, tool_program program, const tool
     status = brant_layers_create(ctx, path, target, &layers);
     if (status == BRANT_OK) /* its zones may be read back */
         status = tool_zone_tags(ctx, values, program, &tour->dem, &tags);
+    if (status == BRANT_OK)
+        status = brant_tags_add(ctx, &tags, TOOL_PART_TAG, "route");
     if (status == BRANT_OK)
         status = brant_layers_metadata(ctx, layers, (const char *const *)tags.line);
     if (status == BRANT_OK)

@@ -398,6 +398,10 @@ static void test_model_line(void **state)
     assert_has(text, "at 25: 0.9, at 20: not\n  searched\n");
     assert_has(text, "zones from mine.gpkg\n");
     free(text);
+    report.own_angles = 3;
+    text = summary_of(&report);
+    assert_has(text, "3 with their own reach angle\n");
+    free(text);
     report.cell_m[0] = report.cell_m[1] = 5;
     report.factor = 10;
     report.datum_accuracy_m = -1;
