@@ -38,10 +38,12 @@ brant_status brant_polygons_dataset(brant_context *ctx, const char *path, GDALDa
     brant_gdal_begin(&call);
     *dataset = GDALOpenEx(path, GDAL_OF_VECTOR | GDAL_OF_READONLY | GDAL_OF_VERBOSE_ERROR,
                           polygon_drivers, NULL, NULL);
-    if (!*dataset)
+    if (!*dataset && strstr(brant_gdal_text(&call, ""), "not recognized"))
         status = brant_fail(ctx, BRANT_ERR_INPUT,
-                            "%s: no polygons of a kind that is read (GeoPackage, GeoJSON): %s",
-                            path, brant_gdal_text(&call, "not recognized"));
+                            "%s: no polygons of a kind that is read (GeoPackage, GeoJSON)", path);
+    else if (!*dataset)
+        status = brant_fail(ctx, BRANT_ERR_INPUT, "%s: cannot open: %s", path,
+                            brant_gdal_text(&call, "no polygons"));
     brant_gdal_end(&call);
     return status;
 }

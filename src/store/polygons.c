@@ -26,18 +26,19 @@ struct brant_polygons {
 
 /* ---- is it one? --------------------------------------------------------- */
 
-bool brant_polygons_begin(const char *path)
+brant_polygon_format brant_polygons_format(const char *path)
 {
     char begin[64] = {0};
     FILE *file = brant_gdal_is_file(path) ? fopen(path, "rb") : NULL;
     if (!file)
-        return false;
+        return BRANT_POLYGONS_NONE;
     size_t count = fread(begin, 1, sizeof begin - 1, file);
     fclose(file);
     if (count >= 16 && memcmp(begin, "SQLite format 3", 16) == 0)
-        return true;
+        return BRANT_POLYGONS_GEOPACKAGE;
     const char *text = strncmp(begin, "\xef\xbb\xbf", 3) == 0 ? begin + 3 : begin;
-    return text[strspn(text, " \t\r\n")] == '{';
+    bool object = text[strspn(text, " \t\r\n")] == '{';
+    return object ? BRANT_POLYGONS_GEOJSON : BRANT_POLYGONS_NONE;
 }
 
 /* ---- numbers ------------------------------------------------------------ */

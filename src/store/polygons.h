@@ -4,9 +4,14 @@
 
 #include "gdal_call.h"
 
-/* Does the file begin as a GeoPackage or a GeoJSON file does? False for what cannot be
- * read: opening it tells why. */
-bool brant_polygons_begin(const char *path);
+/* What a file of polygons is, by how it begins; none, too, for what cannot be read: opening
+ * it tells why. */
+typedef enum brant_polygon_format {
+    BRANT_POLYGONS_NONE,
+    BRANT_POLYGONS_GEOPACKAGE,
+    BRANT_POLYGONS_GEOJSON
+} brant_polygon_format;
+brant_polygon_format brant_polygons_format(const char *path);
 
 /* Open such a file read-only; one line on refusal. Closed with brant_gdal_close. */
 brant_status brant_polygons_dataset(brant_context *ctx, const char *path, GDALDatasetH *dataset);

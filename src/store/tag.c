@@ -8,8 +8,11 @@ brant_status brant_raster_tag(brant_context *ctx, const char *path, const char *
 {
     brant_gdal_call call;
     GDALDatasetH dataset = NULL;
+    brant_polygon_format format = brant_polygons_format(path);
+    if (format == BRANT_POLYGONS_GEOJSON)
+        return BRANT_OK; /* it has no place for any, and would be parsed whole */
     brant_gdal_begin(&call);
-    brant_status status = brant_polygons_begin(path)
+    brant_status status = format == BRANT_POLYGONS_GEOPACKAGE
                               ? brant_polygons_dataset(ctx, path, &dataset)
                               : brant_gdal_open(ctx, path, &dataset);
     if (status == BRANT_OK) {

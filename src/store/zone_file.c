@@ -120,7 +120,7 @@ brant_status brant_zone_file_open(brant_context *ctx, const char *path, const br
     if (!file)
         return BRANT_ERR_MEMORY;
     brant_status status =
-        brant_polygons_begin(path)
+        brant_polygons_format(path) != BRANT_POLYGONS_NONE
             ? brant_polygons_open(ctx, path, dem, reach_angle_deg, &file->polygons)
             : open_raster(ctx, path, dem, file);
     if (status != BRANT_OK)

@@ -219,6 +219,29 @@ class Demo(PolygonCase):
         self.assertEqual(self.gpkg.read_bytes(), before)
 
 
+class RealModels(PolygonCase):
+    """Read back on other grids: UTM with voids, and NAD27 with elevations of its own datum
+    (GeoJSON goes to WGS 84 and back)."""
+
+    def check(self, model, *options):
+        dem = self.shared('dem/' + model)
+        raster = self.dir / 'zones.tif'
+        expected = None
+        for name in ('zones.gpkg', 'zones.geojson'):
+            self.run_ok('brant-zones', dem, '-o', raster, '--polygons', self.dir / name,
+                        '--quiet', *options)
+            if expected is None:
+                expected = self.bands(raster, dem=dem)
+            self.assert_same(self.bands(self.dir / name, *options, dem=dem), expected)
+        self.assertGreater((expected[0] > 0).sum(), 10000)
+
+    def test_nad27(self):
+        self.check('sthelens_30m_usgs_nad27.dem')
+
+    def test_utm_with_voids(self):
+        self.check('ecuador_10m_utm17s_f32_band4_nan.tif', '--band-number', 4)
+
+
 class Ramp(PolygonCase):
     """A ramp of 35 degrees down to y = 0, flat beyond: geometry tells the reach."""
 

@@ -528,7 +528,7 @@ static void places_outside_are_told(void **state)
     GDALClose(d);
     refuse_zones(w, at(w, "none.gpkg"), &dem, "no datum operation is known here from");
     GDALClose(new_file(at(w, "none.gpkg"), "GPKG"));
-    refuse_zones(w, at(w, "none.gpkg"), &dem, "it has no layer");
+    refuse_zones(w, at(w, "none.gpkg"), &dem, "no polygons of a kind that is read");
     brant_dem_close(&dem);
 }
 
