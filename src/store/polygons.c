@@ -90,8 +90,8 @@ static brant_status check_unique(brant_context *ctx, const char *path, const bra
         const brant_polygon *a = p->number[i - 1], *b = p->number[i];
         if (a->number == b->number)
             return brant_fail(ctx, BRANT_ERR_INPUT,
-                              "%s: feature %lld: number %lu is that of feature %lld, too (one that "
-                              "is left empty is given here)", path, b->feature,
+                              "%s: feature %lld: number %lu is that of feature %lld, too (left "
+                              "empty, it gets one of its own)", path, b->feature,
                               (unsigned long)b->number, a->feature);
     }
     return BRANT_OK;
@@ -231,7 +231,7 @@ static brant_status look_at_all(brant_context *ctx, const char *path, const bran
     return status;
 }
 
-/* The squares' part that the polygons lie in. */
+/* The part of the grid that the polygons lie in. */
 static brant_window box_of(const brant_polygons *p)
 {
     brant_window box = {0};
