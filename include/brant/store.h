@@ -39,6 +39,29 @@ brant_status brant_dem_open(brant_context *ctx, const char *path, const brant_de
                             brant_dem *dem);
 void brant_dem_close(brant_dem *dem);
 
+/* A GeoTIFF's keys as stored (OGC 19-008r4), read by libgeotiff. Codes are 0
+ * where the key is not there; 32767 is 'user-defined'. */
+typedef struct brant_geokeys {
+    bool present;                     /* false: no GeoTIFF on this machine, or without keys */
+    int version, revision, minor_revision;
+    int model_type;                   /* 1 projected, 2 geographic, 3 geocentric */
+    int raster_type;                  /* 1 PixelIsArea, 2 PixelIsPoint */
+    int geographic_type;              /* EPSG code */
+    int geographic_linear_units, geographic_angular_units; /* EPSG unit codes */
+    int projected_type;               /* EPSG code */
+    int projected_linear_units;       /* EPSG unit code */
+    double projected_linear_unit_size; /* metres, where user-defined; else NaN */
+    int vertical_type;                /* EPSG code */
+    int vertical_units;               /* EPSG unit: 9001 metre, 9002 foot, 9003 US survey foot */
+    char *citation, *geographic_citation, *projected_citation, *vertical_citation; /* or NULL */
+    char **lines;                     /* every key as "name = value", by rising key */
+    size_t line_count, line_capacity;
+} brant_geokeys;
+
+/* A file that is no GeoTIFF is no error: `present` is false. Clear it when done. */
+brant_status brant_geokeys_read(brant_context *ctx, const char *path, brant_geokeys *keys);
+void brant_geokeys_clear(brant_geokeys *keys);
+
 /* Zones made by a person or an earlier stage: a raster of numbers on the model's
  * working grid (another size, transform or CRS is refused), or polygons in a
  * GeoPackage or GeoJSON file in any CRS, which become cells of that grid
