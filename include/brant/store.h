@@ -13,7 +13,7 @@ typedef struct brant_dem_options {
     int band;              /* 1..; 0: the only band, or the first (with a warning if several) */
     double scale_m;        /* working grid's cell, metres: 0 default (about 5 m if finer than
                               4 m), negative: native */
-    const char *vertical_unit; /* "m", "ft", "us-ft"; NULL: what the file says, else metres */
+    const char *vertical_unit; /* "m", "ft", "us-ft", "dm"; NULL: what the file says, else metres */
     const double *nodata;  /* further values that are void */
     size_t nodata_count;
 } brant_dem_options;
@@ -25,16 +25,23 @@ typedef struct brant_dem {
     int factor;            /* k: the working grid is k x k cells of the file averaged */
     int band;              /* used */
     double to_metres;      /* factor from stored to metres (unit, scale) */
-    const char *unit_from; /* "option", "CRS", "band", "assumed" */
-    char *driver;          /* GDAL's short name */
+    const char *unit_from; /* "option", "CRS", "band", "GeoKeys", "assumed" */
+    char *driver;          /* GDAL's short name; of a folder or list, its first tile's */
+    size_t tiles;          /* files that it is made of */
+    const double *undeclared; /* stored values taken as void that nobody declared (besides those
+                                 outside of -500..9000 m) */
+    size_t undeclared_count;
     brant_ground *ground;
     brant_source source;   /* thread-safe, of working-grid elevations in metres */
     void *self;            /* private */
 } brant_dem;
 
-/* Open a model, read-only, by a fixed list of drivers; nothing is taken from the
- * network. Refuses (BRANT_ERR_INPUT, one line): not a raster, no CRS, no
- * geotransform, complex band, no valid cell. */
+/* Open a model, read-only, by a fixed list of drivers: a file, a mosaic (VRT), a
+ * folder of tiles, a list of tiles (.txt, .lst), or a GeoTIFF at an address
+ * (http://, https://, /vsicurl/...); nothing else is taken from the network. The
+ * model is surveyed for voids that nobody declared and for a wrong unit, with
+ * warnings. Refuses (BRANT_ERR_INPUT, one line): not a raster, tiles that do not go
+ * together, no CRS, no geotransform, complex band, no valid cell. */
 brant_status brant_dem_open(brant_context *ctx, const char *path, const brant_dem_options *options,
                             brant_dem *dem);
 void brant_dem_close(brant_dem *dem);

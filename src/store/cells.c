@@ -1,271 +1,187 @@
-/* A file's own cells: read, and told apart from voids.
- *
- * Void is: NaN, infinity, a declared nodata value, a cell that the mask or alpha
- * band hides, a block or mosaic part without data (GDAL reads 0 there), and a
- * height that the earth's ski terrain does not have. */
+/* A model's own cells: its tiles laid over each other. Void is what no tile has an
+ * elevation for, and 0 where the survey found it to be a fill. */
 #include "cells.h"
 
-#include <cpl_string.h>
-#include <float.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-/* Metres outside of which a value is no elevation to ski on but a nodata value
- * that nobody declared: the highest summit is 8849 m, the lowest land -430 m. */
-#define HIGHEST 9000.0
-#define LOWEST (-500.0)
+/* ---- the model ---------------------------------------------------------- */
 
-/* ---- what is void ------------------------------------------------------- */
-
-/* `value` as the band's type would hold it: nodata is written as text and read
- * as double, a Float32 cell holds the nearest float. */
-static double as_stored(GDALDataType type, double value)
-{
-    if (type == GDT_Float32 && fabs(value) <= FLT_MAX)
-        return (double)(float)value;
-    return value;
-}
-
-static bool declared_nodata(GDALRasterBandH band, double *value)
-{
-    int has = 0;
-    GDALDataType type = GDALGetRasterDataType(band);
-    if (type == GDT_Int64)
-        *value = (double)GDALGetRasterNoDataValueAsInt64(band, &has);
-    else if (type == GDT_UInt64)
-        *value = (double)GDALGetRasterNoDataValueAsUInt64(band, &has);
-    else
-        *value = GDALGetRasterNoDataValue(band, &has);
-    return has;
-}
-
-static void add_nodata(brant_cells *cells, GDALDataType type, double value)
-{
-    if (isnan(value))
-        return; /* every NaN is void */
-    cells->nodata[cells->nodata_count++] = as_stored(type, value);
-    cells->huge_nodata |= fabs(value) > 1e30;
-}
-
-/* Does a mask say more than the nodata value does? */
-static bool has_mask(GDALRasterBandH band)
-{
-    int flags = GDALGetMaskFlags(band);
-    return !(flags & GMF_ALL_VALID) && flags != GMF_NODATA;
-}
-
-static bool is_driver(GDALDatasetH dataset, const char *name)
-{
-    return strcmp(GDALGetDriverShortName(GDALGetDatasetDriver(dataset)), name) == 0;
-}
-
-/* A warped or computed mosaic without a nodata value has 0 where it holds
- * nothing; the plain ones have been given one (mosaic.h). */
-static bool hides_voids(const brant_cells *cells, GDALDatasetH dataset, bool declared)
-{
-    return !declared && !cells->masked && is_driver(dataset, "VRT");
-}
-
-static bool is_wide(GDALDataType type)
-{
-    return type != GDT_Byte && type != GDT_UInt16 && type != GDT_Int16 && type != GDT_Float32;
-}
-
-static brant_status fill(brant_context *ctx, GDALDatasetH dataset, GDALRasterBandH band,
-                         const double *nodata, size_t nodata_count, brant_cells *cells)
-{
-    double value;
-    GDALDataType type = GDALGetRasterDataType(band);
-    bool declared = declared_nodata(band, &value);
-    cells->nodata = brant_alloc(ctx, nodata_count + 1, sizeof *cells->nodata);
-    if (!cells->nodata)
-        return BRANT_ERR_MEMORY;
-    if (declared)
-        add_nodata(cells, type, value);
-    for (size_t i = 0; i < nodata_count; i++)
-        add_nodata(cells, type, nodata[i]);
-    cells->cols = GDALGetRasterBandXSize(band);
-    cells->rows = GDALGetRasterBandYSize(band);
-    GDALGetBlockSize(band, &cells->block_cols, &cells->block_rows);
-    cells->wide = is_wide(type);
-    cells->masked = has_mask(band);
-    /* with nodata declared, GDAL fills gaps with it */
-    cells->gaps = !declared && is_driver(dataset, "GTiff");
-    if (nodata_count == 0 && hides_voids(cells, dataset, declared))
-        return brant_fail(ctx, BRANT_ERR_INPUT,
-                          "%s: a warped or computed mosaic without a nodata value: its voids would "
-                          "read as 0 (build it with one, or name one with --nodata)",
-                          cells->pool.path);
-    return BRANT_OK;
-}
-
-brant_status brant_cells_init(brant_context *ctx, const char *path, GDALDatasetH dataset, int band,
+brant_status brant_cells_init(brant_context *ctx, const char *name, brant_tiles *tiles,
                               const double *nodata, size_t nodata_count, brant_cells *cells)
 {
-    brant_gdal_call call;
+    brant_status status = BRANT_OK;
     memset(cells, 0, sizeof *cells);
-    brant_status status = brant_pool_init(ctx, path, band, &cells->pool);
-    if (status != BRANT_OK)
-        return status;
-    brant_gdal_begin(&call);
-    status = fill(ctx, dataset, GDALGetRasterBand(dataset, band), nodata, nodata_count, cells);
-    brant_gdal_end(&call);
+    cells->name = name;
+    cells->tiles = *tiles;
+    memset(tiles, 0, sizeof *tiles);
+    brant_pool_init(&cells->pool);
     cells->scale = 1;
+    cells->nodata_given = nodata_count > 0;
+    for (size_t i = 0; status == BRANT_OK && i < nodata_count; i++)
+        status = brant_cells_add_nodata(ctx, cells, nodata[i]);
+    return status;
+}
+
+brant_status brant_cells_add_nodata(brant_context *ctx, brant_cells *cells, double value)
+{
+    size_t capacity = cells->nodata_count;
+    brant_status status = brant_grow(ctx, &cells->nodata, &capacity, cells->nodata_count + 1,
+                                     sizeof *cells->nodata);
+    if (status == BRANT_OK)
+        cells->nodata[cells->nodata_count++] = value;
     return status;
 }
 
 void brant_cells_clear(brant_cells *cells)
 {
     brant_pool_clear(&cells->pool);
+    brant_tiles_clear(&cells->tiles);
     free(cells->nodata);
+    free(cells->fills);
     memset(cells, 0, sizeof *cells);
 }
 
-/* ---- stored values to metres -------------------------------------------- */
+/* ---- reading the model -------------------------------------------------- */
 
-/* One value that nobody declared void, as a sentence, once a file. */
-static void warn_implausible(brant_context *ctx, brant_cells *cells, double stored, double metres)
+static brant_window overlap(const brant_window *a, const brant_window *b)
 {
-    if (atomic_exchange(&cells->warned, true))
-        return;
-    brant_warn(ctx,
-               "%s: holds %.9g (%.0f m), which is no elevation; such cells are taken as unknown "
-               "(--nodata %.9g declares them)",
-               cells->pool.path, stored, metres, stored);
+    brant_window at = {a->col - b->col, a->row - b->row, a->cols, a->rows};
+    at = brant_window_clip(at, b->cols, b->rows);
+    at.col += b->col;
+    at.row += b->row;
+    return at;
 }
 
-static float to_metres(brant_context *ctx, brant_cells *cells, double stored)
+static bool same_window(const brant_window *a, const brant_window *b)
 {
-    if (!isfinite(stored) || (cells->huge_nodata && fabs(stored) > 1e30))
-        return NAN;
-    for (size_t i = 0; i < cells->nodata_count; i++)
-        if (stored == cells->nodata[i])
-            return NAN;
-    double metres = stored * cells->scale + cells->offset;
-    if (metres >= LOWEST && metres <= HIGHEST)
-        return (float)metres;
-    warn_implausible(ctx, cells, stored, metres);
-    return NAN;
+    return a->col == b->col && a->row == b->row && a->cols == b->cols && a->rows == b->rows;
 }
 
-static brant_status failed_read(brant_context *ctx, const brant_cells *cells,
-                                const brant_window *window, const brant_gdal_call *call)
+static void empty(float *out, size_t stride, const brant_window *w)
 {
-    return brant_fail(ctx, BRANT_ERR_IO, "%s: cannot read cells from column %d, row %d: %s",
-                      cells->pool.path, window->col, window->row,
-                      brant_gdal_text(call, "unknown failure"));
+    for (int row = 0; row < w->rows; row++)
+        for (int col = 0; col < w->cols; col++)
+            out[(size_t)row * stride + (size_t)col] = NAN;
 }
 
-static bool read_raw(GDALRasterBandH band, const brant_window *w, void *out, GDALDataType type,
-                     size_t stride)
+/* Lay the tile's elevations over what is there. `part` holds at least part.cols *
+ * part.rows cells. */
+static void lay_over(const float *part, const brant_window *on, const brant_window *window,
+                     float *out, size_t stride)
 {
-    int size = GDALGetDataTypeSizeBytes(type);
-    return GDALRasterIOEx(band, GF_Read, w->col, w->row, w->cols, w->rows, out, w->cols, w->rows,
-                          type, size, (GSpacing)stride * size, NULL) == CE_None;
+    for (int row = 0; row < on->rows; row++)
+        for (int col = 0; col < on->cols; col++) {
+            float z = part[(size_t)row * (size_t)on->cols + (size_t)col];
+            if (!isnan(z))
+                out[(size_t)(on->row - window->row + row) * stride +
+                    (size_t)(on->col - window->col + col)] = z;
+        }
 }
 
-/* Types that a float holds exactly: read into `out`, converted in place. */
-static bool read_narrow(brant_context *ctx, brant_cells *cells, GDALRasterBandH band,
-                        const brant_window *w, float *out, size_t stride)
+static brant_status read_over(brant_context *ctx, brant_cells *cells, const brant_tile *tile,
+                              const brant_window *on, const brant_window *window, float *out,
+                              size_t stride, brant_void_tally *tally)
 {
-    if (!read_raw(band, w, out, GDT_Float32, stride))
-        return false;
+    float *part = brant_alloc(ctx, (size_t)on->cols * (size_t)on->rows, sizeof *part);
+    if (!part)
+        return BRANT_ERR_MEMORY;
+    brant_status status =
+        brant_cells_read_tile(ctx, cells, tile, on, part, (size_t)on->cols, tally);
+    if (status == BRANT_OK)
+        lay_over(part, on, window, out, stride);
+    free(part);
+    return status;
+}
+
+static brant_status compose(brant_context *ctx, brant_cells *cells, const brant_window *window,
+                            float *out, size_t stride, brant_void_tally *tally)
+{
+    bool clean = false; /* `out` holds something */
+    brant_status status = BRANT_OK;
+    for (size_t i = 0; status == BRANT_OK && i < cells->tiles.count; i++) {
+        const brant_tile *tile = &cells->tiles.tile[i];
+        brant_window on = overlap(window, &tile->on);
+        if (on.cols < 1 || on.rows < 1)
+            continue;
+        if (!clean && same_window(&on, window))
+            status = brant_cells_read_tile(ctx, cells, tile, window, out, stride, tally);
+        else {
+            if (!clean)
+                empty(out, stride, window);
+            status = read_over(ctx, cells, tile, &on, window, out, stride, tally);
+        }
+        clean = true;
+    }
+    if (!clean)
+        empty(out, stride, window);
+    return status;
+}
+
+/* ---- zeros beside high ground ------------------------------------------- */
+
+static bool holds(const float *out, size_t stride, const brant_window *w, float value)
+{
+    for (int row = 0; row < w->rows; row++)
+        for (int col = 0; col < w->cols; col++)
+            if (out[(size_t)row * stride + (size_t)col] == value)
+                return true;
+    return false;
+}
+
+/* Read again with a cell to each side, so that a window's rim is judged as its
+ * middle is. */
+static brant_status watch_zero(brant_context *ctx, brant_cells *cells, const brant_window *window,
+                               float *out, size_t stride)
+{
+    brant_window wide = {window->col - 1, window->row - 1, window->cols + 2, window->rows + 2};
+    brant_window all = {0, 0, cells->tiles.cols, cells->tiles.rows};
+    size_t wide_stride = (size_t)wide.cols;
+    float zero = (float)cells->offset;
+    float *z = brant_alloc(ctx, (size_t)wide.cols * (size_t)wide.rows, sizeof *z);
+    if (!z)
+        return BRANT_ERR_MEMORY;
+    brant_window on = overlap(&wide, &all);
+    empty(z, wide_stride, &wide);
+    brant_status status =
+        compose(ctx, cells, &on,
+                z + (size_t)(on.row - wide.row) * wide_stride + (size_t)(on.col - wide.col),
+                wide_stride, NULL);
+    if (status == BRANT_OK &&
+        brant_void_cliffs(z, window->cols, window->rows, zero, cells->rules.cliff_m, out, stride) >
+            0 &&
+        !cells->rules.cliff_told && !atomic_exchange(&cells->warned_cliff, true))
+        brant_warn(ctx,
+                   "%s: holds 0 beside ground more than %.0f m higher; such cells are taken as "
+                   "unknown (--nodata 0, if 0 is no sea)",
+                   cells->name, cells->rules.cliff_m);
+    free(z);
+    return status;
+}
+
+static void void_fills(const brant_cells *cells, const brant_window *w, float *out, size_t stride)
+{
+    float zero = (float)cells->offset;
     for (int row = 0; row < w->rows; row++)
         for (int col = 0; col < w->cols; col++) {
-            float *cell = &out[(size_t)row * stride + (size_t)col];
-            *cell = to_metres(ctx, cells, *cell);
+            float *here = &out[(size_t)row * stride + (size_t)col];
+            size_t at = (size_t)(w->row + row) * (size_t)cells->tiles.cols + (size_t)(w->col + col);
+            if (*here == zero && cells->fills[at])
+                *here = NAN;
         }
-    return true;
-}
-
-/* The others by way of doubles; `raw` holds window->cols*window->rows. */
-static bool read_wide(brant_context *ctx, brant_cells *cells, GDALRasterBandH band,
-                      const brant_window *w, float *out, size_t stride, double *raw)
-{
-    if (!read_raw(band, w, raw, GDT_Float64, (size_t)w->cols))
-        return false;
-    for (int row = 0; row < w->rows; row++)
-        for (int col = 0; col < w->cols; col++)
-            out[(size_t)row * stride + (size_t)col] =
-                to_metres(ctx, cells, raw[(size_t)row * (size_t)w->cols + (size_t)col]);
-    return true;
-}
-
-/* ---- masks and gaps ----------------------------------------------------- */
-
-static bool apply_mask(GDALRasterBandH band, const brant_window *w, float *out, size_t stride,
-                       uint8_t *mask)
-{
-    if (!read_raw(GDALGetMaskBand(band), w, mask, GDT_Byte, (size_t)w->cols))
-        return false;
-    for (int row = 0; row < w->rows; row++)
-        for (int col = 0; col < w->cols; col++)
-            if (!mask[(size_t)row * (size_t)w->cols + (size_t)col])
-                out[(size_t)row * stride + (size_t)col] = NAN;
-    return true;
-}
-
-/* Make void what lies in blocks that were never written: a sparse GeoTIFF has no
- * offset for them. (GDALGetDataCoverageStatus also takes zeros for missing that
- * the file system merely stores as a hole: a sea would come and go with copying.) */
-static void void_gaps(const brant_cells *cells, GDALRasterBandH band, const brant_window *w,
-                      float *out, size_t stride)
-{
-    char key[64];
-    int across = cells->block_cols, down = cells->block_rows;
-    for (int by = w->row / down; by <= (w->row + w->rows - 1) / down; by++)
-        for (int bx = w->col / across; bx <= (w->col + w->cols - 1) / across; bx++) {
-            snprintf(key, sizeof key, "BLOCK_OFFSET_%d_%d", bx, by);
-            if (GDALGetMetadataItem(band, key, "TIFF"))
-                continue;
-            brant_window gap = {bx * across - w->col, by * down - w->row, across, down};
-            gap = brant_window_clip(gap, w->cols, w->rows);
-            for (int row = gap.row; row < gap.row + gap.rows; row++)
-                for (int col = gap.col; col < gap.col + gap.cols; col++)
-                    out[(size_t)row * stride + (size_t)col] = NAN;
-        }
-}
-
-/* ---- reading ------------------------------------------------------------ */
-
-static bool read_all(brant_context *ctx, brant_cells *cells, GDALRasterBandH band,
-                     const brant_window *window, float *out, size_t stride, void *room)
-{
-    if (cells->wide) {
-        if (!read_wide(ctx, cells, band, window, out, stride, room))
-            return false;
-    } else if (!read_narrow(ctx, cells, band, window, out, stride))
-        return false;
-    if (cells->masked && !apply_mask(band, window, out, stride, room))
-        return false;
-    if (cells->gaps)
-        void_gaps(cells, band, window, out, stride);
-    return true;
 }
 
 brant_status brant_cells_read(brant_context *ctx, brant_cells *cells, const brant_window *window,
-                              float *out, size_t stride)
+                              float *out, size_t stride, brant_void_tally *tally)
 {
-    brant_handle *handle = NULL;
-    void *room = NULL;
-    brant_gdal_call call;
-    size_t count = (size_t)window->cols * (size_t)window->rows;
-    if (count == 0)
+    if (window->cols < 1 || window->rows < 1)
         return BRANT_OK;
-    if (cells->wide || cells->masked) {
-        room = brant_alloc(ctx, count, cells->wide ? sizeof(double) : 1);
-        if (!room)
-            return BRANT_ERR_MEMORY;
-    }
-    brant_status status = brant_pool_take(ctx, &cells->pool, &handle);
-    if (status == BRANT_OK) {
-        brant_gdal_begin(&call);
-        if (!read_all(ctx, cells, handle->band, window, out, stride, room))
-            status = failed_read(ctx, cells, window, &call);
-        brant_gdal_end(&call);
-    }
-    brant_pool_give(&cells->pool, handle);
-    free(room);
+    brant_status status = compose(ctx, cells, window, out, stride, tally);
+    if (status == BRANT_OK && cells->rules.watch_zero &&
+        holds(out, stride, window, (float)cells->offset))
+        status = watch_zero(ctx, cells, window, out, stride);
+    if (status == BRANT_OK && cells->fills)
+        void_fills(cells, window, out, stride);
     return status;
 }

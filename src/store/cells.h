@@ -1,31 +1,41 @@
-/* Elevations of a file's own cells in metres, voids as NaN. Private to the room. */
+/* Elevations of a model's own cells in metres, voids as NaN. Private to the room. */
 #ifndef BRANT_STORE_CELLS_H
 #define BRANT_STORE_CELLS_H
 
 #include "pool.h"
+#include "voids.h"
 
 typedef struct brant_cells {
+    const char *name;      /* the model's, for messages; borrowed */
+    brant_tiles tiles;
     brant_pool pool;
-    int cols, rows;
-    int block_cols, block_rows;
-    bool wide;             /* the band's type needs double */
     double scale, offset;  /* metres = stored * scale + offset */
-    double *nodata;        /* void values, as the band's type holds them */
+    double unit_m;         /* of the unit that was stated or assumed; 0: the user's word counts */
+    double *nodata;        /* void values besides what each tile declares */
     size_t nodata_count;
-    bool huge_nodata;      /* one of them is beyond 1e30: so is every such value */
-    bool masked;           /* a mask or alpha band says what is void */
-    bool gaps;             /* blocks without data would read as 0 */
-    atomic_bool warned;    /* about a void value that nobody declared */
+    bool nodata_given;     /* the user named some of them */
+    brant_void_rules rules; /* what the survey found out; zero before */
+    uint8_t *fills;        /* cell by cell, 1 where a stored 0 is a fill; or NULL */
+    atomic_bool warned, warned_cliff;
 } brant_cells;
 
-/* Everything but scale and offset. `dataset` is an open handle of `path`, the
- * caller's. */
-brant_status brant_cells_init(brant_context *ctx, const char *path, GDALDatasetH dataset, int band,
+/* Takes `tiles` over (and empties it). scale 1, no rules. */
+brant_status brant_cells_init(brant_context *ctx, const char *name, brant_tiles *tiles,
                               const double *nodata, size_t nodata_count, brant_cells *cells);
-/* Cells of `window`, which lies on the raster, into out[row*stride + col]. Any
- * number of threads at once. */
+/* A further value that is void. */
+brant_status brant_cells_add_nodata(brant_context *ctx, brant_cells *cells, double value);
+/* Cells of `window`, which lies on the model, into out[row*stride + col]. Any
+ * number of threads at once. With `tally` (one thread), values that are no
+ * elevation are counted there and not warned about. */
 brant_status brant_cells_read(brant_context *ctx, brant_cells *cells, const brant_window *window,
-                              float *out, size_t stride);
+                              float *out, size_t stride, brant_void_tally *tally);
+/* The part `w` (of the model) of one tile, which holds all of it. In cells_tile.c. */
+brant_status brant_cells_read_tile(brant_context *ctx, brant_cells *cells, const brant_tile *tile,
+                                   const brant_window *w, float *out, size_t stride,
+                                   brant_void_tally *tally);
+/* The rows and columns that are cheap to read together in the tile. */
+brant_status brant_cells_blocks(brant_context *ctx, brant_cells *cells, const brant_tile *tile,
+                                int *cols, int *rows);
 void brant_cells_clear(brant_cells *cells);
 
 #endif

@@ -1,5 +1,6 @@
 /* An elevation model: opened, placed, given a unit and a working grid. */
-#include "cells.h"
+#include "gather.h"
+#include "survey.h"
 #include "unit.h"
 
 #include <cpl_conv.h>
@@ -50,7 +51,7 @@ static brant_status read_averaged(brant_context *ctx, model *m, const brant_wind
     for (int row = 0; status == BRANT_OK && row < w->rows; row += step) {
         int rows = w->rows - row < step ? w->rows - row : step;
         brant_window native = {w->col * k, (w->row + row) * k, w->cols * k, rows * k};
-        status = brant_cells_read(ctx, &m->cells, &native, strip, width);
+        status = brant_cells_read(ctx, &m->cells, &native, strip, width, NULL);
         for (int i = 0; status == BRANT_OK && i < rows; i++)
             average_row(strip + (size_t)i * (size_t)k * width, w->cols, k,
                         out + (size_t)(row + i) * stride);
@@ -72,17 +73,18 @@ static brant_status read_source(brant_source *source, brant_context *ctx,
         return BRANT_OK;
     float *first = out + (size_t)(on.row - window->row) * stride + (size_t)(on.col - window->col);
     if (m->factor == 1)
-        return brant_cells_read(ctx, &m->cells, &on, first, stride);
+        return brant_cells_read(ctx, &m->cells, &on, first, stride, NULL);
     return read_averaged(ctx, m, &on, first, stride);
 }
 
 /* ---- geometry ----------------------------------------------------------- */
 
-static brant_status read_transform(brant_context *ctx, GDALDatasetH dataset, brant_dem *dem)
+static brant_status read_transform(brant_context *ctx, const brant_gathered *g, brant_dem *dem)
 {
-    if (GDALGetGeoTransform(dataset, dem->grid.transform) == CE_None)
+    memcpy(dem->grid.transform, g->transform, sizeof g->transform);
+    if (g->placed)
         return BRANT_OK;
-    if (GDALGetGCPCount(dataset) > 0)
+    if (GDALGetGCPCount(g->lead) > 0)
         return brant_fail(ctx, BRANT_ERR_INPUT,
                           "%s: placed by ground control points only; warp it to a grid first",
                           dem->name);
@@ -165,6 +167,18 @@ static brant_status make_working_grid(brant_context *ctx, double scale_m, brant_
     return brant_ground_create(ctx, dem->name, grid, &dem->ground);
 }
 
+/* Two cells: pitches of 38 to 45 degrees on models of cell means keep 30 degrees in
+ * most positions if they are that long. 64 %: the mean gradient of a sine over its
+ * central difference, sin(2 pi/n) / (2 pi/n) for a wave of n = 4 cells. */
+static void warn_coarse(brant_context *ctx, const brant_dem *dem, double cell)
+{
+    if (cell > 12)
+        brant_warn(ctx,
+                   "%s: cells of %.0f m: pitches shorter than %.0f m may be missed, and rolls %.0f "
+                   "m long show 64 %% of their gradient",
+                   dem->name, cell, 2 * cell, 4 * cell);
+}
+
 /* ---- the band ----------------------------------------------------------- */
 
 /* Bands that are not there to say what is void. */
@@ -196,48 +210,67 @@ static brant_status choose_band(brant_context *ctx, GDALDatasetH dataset, int wa
     return BRANT_OK;
 }
 
-static brant_status read_scale(brant_context *ctx, GDALDatasetH dataset, const char *unit,
+/* A mosaic that states no unit, or no scale, speaks for its tiles. */
+static GDALRasterBandH tile_band(const brant_gathered *g, const brant_cells *cells)
+{
+    int band = g->tile ? cells->tiles.tile[0].band : 0;
+    return band > 0 && band <= GDALGetRasterCount(g->tile) ? GDALGetRasterBand(g->tile, band)
+                                                           : NULL;
+}
+
+static double scale_or_offset(double (*get)(GDALRasterBandH, int *), GDALRasterBandH band,
+                              GDALRasterBandH tile, double otherwise)
+{
+    double value = get(band, NULL);
+    return value == otherwise && tile ? get(tile, NULL) : value;
+}
+
+static brant_status read_scale(brant_context *ctx, const brant_gathered *g, const char *unit,
                                brant_dem *dem)
 {
     double metres = 1;
-    GDALRasterBandH band = GDALGetRasterBand(dataset, dem->band);
     brant_cells *cells = &((model *)dem->self)->cells;
-    brant_status status = brant_vertical_unit(ctx, dem->name, unit, GDALGetSpatialRef(dataset),
-                                              band, &metres, &dem->unit_from);
+    GDALRasterBandH band = GDALGetRasterBand(g->lead, dem->band), tile = tile_band(g, cells);
+    brant_unit_places places = {GDALGetSpatialRef(g->lead), band, tile,
+                                cells->tiles.tile[0].path};
+    brant_status status = brant_vertical_unit(ctx, dem->name, unit, &places, &metres,
+                                              &dem->unit_from);
     if (status != BRANT_OK)
         return status;
-    double scale = GDALGetRasterScale(band, NULL);
-    double offset = GDALGetRasterOffset(band, NULL);
+    double scale = scale_or_offset(GDALGetRasterScale, band, tile, 1);
+    double offset = scale_or_offset(GDALGetRasterOffset, band, tile, 0);
     if (!isfinite(scale) || scale == 0 || !isfinite(offset))
         return brant_fail(ctx, BRANT_ERR_INPUT, "%s: band %d has scale %g and offset %g",
                           dem->name, dem->band, scale, offset);
     dem->to_metres = scale * metres;
     cells->scale = dem->to_metres;
     cells->offset = offset * metres;
+    cells->unit_m = unit ? 0 : metres;
     return BRANT_OK;
 }
 
 /* ---- opening ------------------------------------------------------------ */
 
-static brant_status describe(brant_context *ctx, GDALDatasetH dataset,
+static brant_status describe(brant_context *ctx, brant_gathered *g,
                              const brant_dem_options *options, brant_dem *dem)
 {
     model *m = dem->self;
-    dem->driver = brant_strdup(ctx, GDALGetDriverShortName(GDALGetDatasetDriver(dataset)));
+    dem->driver = brant_strdup(ctx, GDALGetDriverShortName(GDALGetDatasetDriver(g->lead)));
     if (!dem->driver)
         return BRANT_ERR_MEMORY;
-    dem->grid.cols = GDALGetRasterXSize(dataset);
-    dem->grid.rows = GDALGetRasterYSize(dataset);
-    brant_status status = choose_band(ctx, dataset, options->band, dem);
+    dem->tiles = g->tiles.count;
+    dem->grid.cols = g->tiles.cols;
+    dem->grid.rows = g->tiles.rows;
+    brant_status status = choose_band(ctx, g->lead, options->band, dem);
     if (status == BRANT_OK)
-        status = read_crs(ctx, GDALGetSpatialRef(dataset), dem);
+        status = read_crs(ctx, GDALGetSpatialRef(g->lead), dem);
     if (status == BRANT_OK)
-        status = read_transform(ctx, dataset, dem);
+        status = read_transform(ctx, g, dem);
     if (status == BRANT_OK)
-        status = brant_cells_init(ctx, dem->name, dataset, dem->band, options->nodata,
+        status = brant_cells_init(ctx, dem->name, &g->tiles, options->nodata,
                                   options->nodata_count, &m->cells);
     if (status == BRANT_OK)
-        status = read_scale(ctx, dataset, options->vertical_unit, dem);
+        status = read_scale(ctx, g, options->vertical_unit, dem);
     return status;
 }
 
@@ -277,30 +310,46 @@ done:
     return status;
 }
 
+/* Look the model over before its first use. */
+static brant_status look_over(brant_context *ctx, const brant_dem_options *options,
+                              brant_dem *dem)
+{
+    brant_matrix m;
+    model *own = dem->self;
+    brant_ground_matrix(dem->ground, dem->grid.cols / 2.0, dem->grid.rows / 2.0, &m);
+    warn_coarse(ctx, dem, sqrt(brant_matrix_area(&m)));
+    brant_status status = brant_survey_run(ctx, &own->cells, &m, dem->factor,
+                                           options->vertical_unit ? NULL : dem->unit_from);
+    dem->undeclared = own->cells.rules.undeclared;
+    dem->undeclared_count = (size_t)own->cells.rules.undeclared_count;
+    return status == BRANT_OK ? find_elevation(ctx, dem) : status;
+}
+
 static brant_status open_model(brant_context *ctx, const char *path,
                                const brant_dem_options *options, brant_dem *dem)
 {
     brant_gdal_call call;
-    GDALDatasetH dataset = NULL;
+    brant_gathered gathered = {0};
     model *m = brant_alloc(ctx, 1, sizeof *m);
     dem->self = m;
     dem->name = m ? brant_strdup(ctx, path) : NULL;
     if (!dem->name)
         return BRANT_ERR_MEMORY;
-    brant_status status = brant_gdal_open(ctx, path, &dataset);
-    if (status != BRANT_OK)
-        return status;
-    brant_gdal_begin(&call);
-    status = describe(ctx, dataset, options, dem);
-    brant_gdal_end(&call);
-    brant_gdal_close(dataset);
+    brant_status status = brant_gather(ctx, path, options->band > 0 ? options->band : 1,
+                                       &gathered);
+    if (status == BRANT_OK) {
+        brant_gdal_begin(&call);
+        status = describe(ctx, &gathered, options, dem);
+        brant_gdal_end(&call);
+    }
+    brant_gathered_clear(&gathered);
     if (status == BRANT_OK)
         status = make_working_grid(ctx, options->scale_m, dem);
     if (status != BRANT_OK)
         return status;
     m->factor = dem->factor;
     dem->source = (brant_source){dem->grid.cols, dem->grid.rows, read_source, m};
-    return find_elevation(ctx, dem);
+    return look_over(ctx, options, dem);
 }
 
 brant_status brant_dem_open(brant_context *ctx, const char *path, const brant_dem_options *options,

@@ -8,11 +8,12 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 #include <sys/stat.h>
 #include <time.h>
 
-static const char *const elevation_drivers[] = {"GTiff",   "SRTMHGT", "DTED", "USGSDEM",
-                                                "AAIGrid", "ENVI",    "VRT",  NULL};
+const char *const brant_elevation_drivers[] = {"GTiff",   "SRTMHGT", "DTED", "USGSDEM",
+                                               "AAIGrid", "ENVI",    "VRT",  NULL};
 
 #define FORMATS "GeoTIFF, HGT, DTED, USGS DEM, ASCII grid, ENVI, VRT"
 
@@ -81,6 +82,49 @@ const char *brant_gdal_text(const brant_gdal_call *call, const char *otherwise)
     return call->failed && call->text[0] ? call->text : otherwise;
 }
 
+/* ---- addresses ---------------------------------------------------------- */
+
+bool brant_is_address(const char *name)
+{
+    return strncasecmp(name, "/vsi", 4) == 0 || strstr(name, "://") || name[0] == '<';
+}
+
+static const char *without_prefix(const char *name)
+{
+    return strncmp(name, "/vsicurl/", 9) == 0 ? name + 9 : name;
+}
+
+bool brant_is_remote(const char *name)
+{
+    const char *address = without_prefix(name);
+    return strncmp(address, "http://", 7) == 0 || strncmp(address, "https://", 8) == 0;
+}
+
+char *brant_remote_name(brant_context *ctx, const char *name)
+{
+    const char *address = without_prefix(name);
+    size_t size = strlen(address) + 10;
+    char *text = brant_alloc(ctx, size, 1);
+    if (text)
+        snprintf(text, size, "/vsicurl/%s", address);
+    return text;
+}
+
+static void set_unless_given(const char *key, const char *value)
+{
+    if (!CPLGetConfigOption(key, NULL))
+        CPLSetThreadLocalConfigOption(key, value);
+}
+
+void brant_gdal_allow(const char *remote_name)
+{
+    CPLSetThreadLocalConfigOption("CPL_VSIL_CURL_ALLOWED_FILENAME", remote_name);
+    /* no looking around for side-car files, no waiting for ever */
+    CPLSetThreadLocalConfigOption("GDAL_DISABLE_READDIR_ON_OPEN", "EMPTY_DIR");
+    set_unless_given("GDAL_HTTP_CONNECTTIMEOUT", "20");
+    set_unless_given("GDAL_HTTP_TIMEOUT", "60");
+}
+
 /* ---- opening ------------------------------------------------------------ */
 
 brant_status brant_gdal_check_path(brant_context *ctx, const char *path)
@@ -92,37 +136,50 @@ brant_status brant_gdal_check_path(brant_context *ctx, const char *path)
     if (stat(path, &info) != 0)
         return brant_fail(ctx, BRANT_ERR_INPUT, "%s: cannot open: %s", path, strerror(errno));
     if (S_ISDIR(info.st_mode))
-        return brant_fail(ctx, BRANT_ERR_INPUT,
-                          "%s: is a folder, not an elevation raster (join tiles in a VRT)", path);
+        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: is a folder, not a raster", path);
     if (!S_ISREG(info.st_mode))
         return brant_fail(ctx, BRANT_ERR_INPUT, "%s: is no regular file", path);
     return BRANT_OK;
 }
 
-static bool is_mosaic(GDALDatasetH dataset)
+/* From the network, GeoTIFF only. */
+static GDALDatasetH open_any(const char *path, bool remote)
 {
-    return strcmp(GDALGetDriverShortName(GDALGetDatasetDriver(dataset)), "VRT") == 0;
+    static const char *const remote_drivers[] = {"GTiff", NULL};
+    if (remote)
+        brant_gdal_allow(path);
+    return GDALOpenEx(path, GDAL_OF_RASTER | GDAL_OF_READONLY | GDAL_OF_VERBOSE_ERROR,
+                      remote ? remote_drivers : brant_elevation_drivers, NULL, NULL);
 }
 
-brant_status brant_gdal_open(brant_context *ctx, const char *path, GDALDatasetH *dataset)
+static brant_status open_checked(brant_context *ctx, const char *path, bool remote,
+                                 const brant_gdal_call *call, GDALDatasetH *dataset)
+{
+    bool mosaic = !remote && brant_is_mosaic(path);
+    /* before GDAL opens what it names */
+    brant_status status = mosaic ? brant_mosaic_sources(ctx, path, NULL) : BRANT_OK;
+    if (status != BRANT_OK)
+        return status;
+    *dataset = open_any(path, remote);
+    if (*dataset)
+        return mosaic ? brant_mosaic_prepare(ctx, path, dataset) : BRANT_OK;
+    if (strstr(brant_gdal_text(call, ""), "not recognized as a supported file format"))
+        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: not a raster of a kind that is read (%s)",
+                          path, remote ? "from a network: GeoTIFF" : FORMATS);
+    return brant_fail(ctx, BRANT_ERR_INPUT, "%s: cannot open: %s", path,
+                      brant_gdal_text(call, "not a raster"));
+}
+
+brant_status brant_gdal_open(brant_context *ctx, const char *path, bool remote,
+                             GDALDatasetH *dataset)
 {
     brant_gdal_call call;
     *dataset = NULL;
-    brant_status status = brant_gdal_check_path(ctx, path);
+    brant_status status = remote ? BRANT_OK : brant_gdal_check_path(ctx, path);
     if (status != BRANT_OK)
         return status;
     brant_gdal_begin(&call);
-    *dataset = GDALOpenEx(path, GDAL_OF_RASTER | GDAL_OF_READONLY | GDAL_OF_VERBOSE_ERROR,
-                          elevation_drivers, NULL, NULL);
-    if (*dataset) {
-        if (is_mosaic(*dataset))
-            status = brant_mosaic_prepare(ctx, path, dataset);
-    } else if (strstr(brant_gdal_text(&call, ""), "not recognized as a supported file format"))
-        status = brant_fail(ctx, BRANT_ERR_INPUT, "%s: not a raster of a kind that is read (%s)",
-                            path, FORMATS);
-    else
-        status = brant_fail(ctx, BRANT_ERR_INPUT, "%s: cannot open: %s", path,
-                            brant_gdal_text(&call, "not a raster"));
+    status = open_checked(ctx, path, remote, &call, dataset);
     if (status != BRANT_OK && *dataset) {
         GDALClose(*dataset);
         *dataset = NULL;
@@ -174,21 +231,4 @@ bool brant_gdal_is_file(const char *path)
 {
     struct stat info;
     return !brant_is_address(path) && stat(path, &info) == 0 && S_ISREG(info.st_mode);
-}
-
-char **brant_gdal_files(const char *path)
-{
-    brant_gdal_call call;
-    if (!brant_gdal_is_file(path))
-        return NULL;
-    brant_gdal_begin(&call);
-    char **files = NULL;
-    GDALDatasetH dataset = GDALOpenEx(path, GDAL_OF_RASTER | GDAL_OF_READONLY, elevation_drivers,
-                                      NULL, NULL);
-    if (dataset) {
-        files = GDALGetFileList(dataset);
-        GDALClose(dataset);
-    }
-    brant_gdal_end(&call);
-    return files;
 }

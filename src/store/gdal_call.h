@@ -21,10 +21,24 @@ void brant_gdal_end(brant_gdal_call *call);
 /* GDAL's first failure, else `otherwise`. */
 const char *brant_gdal_text(const brant_gdal_call *call, const char *otherwise);
 
+/* The drivers that read elevation models, NULL-terminated. */
+extern const char *const brant_elevation_drivers[];
+
+/* Names that GDAL would take for something else than a file on this machine. */
+bool brant_is_address(const char *name);
+/* An address that a user may type for a model: http(s)://... or the same behind
+ * /vsicurl/; and how GDAL names it (free() it). */
+bool brant_is_remote(const char *name);
+char *brant_remote_name(brant_context *ctx, const char *name);
+/* Until brant_gdal_end, this one remote file may be read, and no other. */
+void brant_gdal_allow(const char *remote_name);
+
 /* Open a raster of the elevation formats read-only; one line on refusal:
  * missing, a folder, another format, an address on a network or inside an
- * archive, a mosaic that names one. Closed with brant_gdal_close. */
-brant_status brant_gdal_open(brant_context *ctx, const char *path, GDALDatasetH *dataset);
+ * archive, a mosaic that names one. `remote`: `path` is a brant_remote_name. Closed
+ * with brant_gdal_close. */
+brant_status brant_gdal_open(brant_context *ctx, const char *path, bool remote,
+                             GDALDatasetH *dataset);
 void brant_gdal_close(GDALDatasetH dataset); /* NULL allowed */
 
 /* A CRS of WKT (or an authority's code) with x before y; NULL if it is none. For
@@ -39,8 +53,9 @@ bool brant_gdal_same_crs(OGRSpatialReferenceH theirs, const char *wkt);
 bool brant_gdal_is_file(const char *path);
 brant_status brant_gdal_check_path(brant_context *ctx, const char *path);
 
-/* The files behind `path` if it is such a raster (itself, side-cars, a mosaic's
- * tiles), for CSLDestroy; NULL if it is none. Never fails. */
+/* The files behind `path` if it is such a raster, a folder or a list of them
+ * (itself, side-cars, a mosaic's tiles), for CSLDestroy; NULL if it is none. Never
+ * fails. In gather.c. */
 char **brant_gdal_files(const char *path);
 
 #endif

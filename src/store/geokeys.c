@@ -1,6 +1,6 @@
 /* A GeoTIFF's keys as they are stored, read by libgeotiff: a second reader
  * beside GDAL, which interprets them and mends what it thinks is wrong. */
-#include "mosaic.h"
+#include "gdal_call.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,54 +1,91 @@
 /* Mosaics: local sources only, gaps told from terrain. */
 #include "mosaic.h"
+#include "mosaic_text.h"
 
 #include <cpl_conv.h>
-#include <cpl_minixml.h>
 #include <cpl_string.h>
+#include <math.h>
+#include <stdlib.h>
 #include <string.h>
 #include <strings.h>
+#include <sys/stat.h>
 
 /* What gaps read as: beyond every type an elevation is stored in but double. */
 #define GAP "-1e300"
 
-bool brant_is_address(const char *name)
+bool brant_is_mosaic(const char *path)
 {
-    return strncasecmp(name, "/vsi", 4) == 0 || strstr(name, "://") || name[0] == '<';
+    static const char *const drivers[] = {"VRT", NULL};
+    return GDALIdentifyDriverEx(path, GDAL_OF_RASTER, drivers, NULL) != NULL;
 }
 
-/* The first source that is no local file, NULL if all are. */
-static const char *remote_source(const CPLXMLNode *node)
+/* ---- sources ------------------------------------------------------------ */
+
+static brant_status walk_file(brant_context *ctx, const char *top, const char *path, int depth,
+                              char ***files);
+
+/* GDAL opens a mosaic's sources by any driver it has, some of which fetch things: only
+ * files of the kinds that are read may be named. One that is not there does no harm,
+ * unless its name means something else than a file. */
+static brant_status check_source(brant_context *ctx, const char *path, const char *name,
+                                 const char *file)
 {
-    for (; node; node = node->psNext) {
-        if (node->eType == CXT_Element && (strcasecmp(node->pszValue, "SourceFilename") == 0 ||
-                                           strcasecmp(node->pszValue, "SourceDataset") == 0)) {
-            const char *name = CPLGetXMLValue(node, "", "");
-            if (brant_is_address(name))
-                return name;
+    struct stat info;
+    bool there = stat(file, &info) == 0;
+    if (brant_is_address(name) || (!there && strchr(name, ':')))
+        return brant_fail(ctx, BRANT_ERR_INPUT,
+                          "%s: names a source that is no file on this machine: %.300s", path, name);
+    if (there && !GDALIdentifyDriverEx(file, GDAL_OF_RASTER, brant_elevation_drivers, NULL))
+        return brant_fail(ctx, BRANT_ERR_INPUT,
+                          "%s: its source %.300s is not a raster of a kind that is read", path,
+                          file);
+    return BRANT_OK;
+}
+
+static brant_status walk(brant_context *ctx, const char *top, const char *path,
+                         const CPLXMLNode *node, int depth, char ***files)
+{
+    brant_status status = BRANT_OK;
+    for (; node && status == BRANT_OK; node = node->psNext) {
+        if (brant_vrt_is(node, "SourceFilename") || brant_vrt_is(node, "SourceDataset")) {
+            const char *name = CPLGetXMLValue((CPLXMLNode *)(uintptr_t)node, "", "");
+            char *file = brant_vrt_file(path, node);
+            status = check_source(ctx, path, name, file);
+            if (status == BRANT_OK && files)
+                *files = CSLAddString(*files, file);
+            if (status == BRANT_OK)
+                status = walk_file(ctx, top, file, depth + 1, files);
+            CPLFree(file);
         }
-        const char *within = remote_source(node->psChild);
-        if (within)
-            return within;
+        if (status == BRANT_OK)
+            status = walk(ctx, top, path, node->psChild, depth, files);
     }
-    return NULL;
+    return status;
 }
 
-static bool is_band(const CPLXMLNode *node)
+/* A source that is a mosaic itself. */
+static brant_status walk_file(brant_context *ctx, const char *top, const char *path, int depth,
+                              char ***files)
 {
-    return node->eType == CXT_Element && strcasecmp(node->pszValue, "VRTRasterBand") == 0;
+    CPLXMLNode *tree, *root;
+    if (depth > 0 && !brant_is_mosaic(path))
+        return BRANT_OK;
+    if (depth > BRANT_MOSAIC_DEEPEST)
+        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: mosaics nested deeper than %d: in a circle?",
+                          top, BRANT_MOSAIC_DEEPEST);
+    brant_status status = brant_vrt_parse(ctx, path, &tree, &root);
+    if (status == BRANT_OK)
+        status = walk(ctx, top, path, root, depth, files);
+    CPLDestroyXMLNode(tree);
+    return status;
 }
 
-/* Does a mask or alpha band say what is void? Gaps are 0 there, too. */
-static bool has_mask(const CPLXMLNode *root)
+brant_status brant_mosaic_sources(brant_context *ctx, const char *path, char ***files)
 {
-    for (const CPLXMLNode *node = root->psChild; node; node = node->psNext) {
-        if (node->eType == CXT_Element && strcasecmp(node->pszValue, "MaskBand") == 0)
-            return true;
-        if (is_band(node) && (CPLGetXMLNode((CPLXMLNode *)(uintptr_t)node, "MaskBand") ||
-                              strcasecmp(CPLGetXMLValue(node, "ColorInterp", ""), "Alpha") == 0))
-            return true;
-    }
-    return false;
+    return walk_file(ctx, path, path, 0, files);
 }
+
+/* ---- gaps of a mosaic that is read as a whole --------------------------- */
 
 /* Give each band made of plain sources that declares no nodata value one, and a
  * type that holds it. False: there is none. A warped mosaic or one computed by a
@@ -56,13 +93,13 @@ static bool has_mask(const CPLXMLNode *root)
 static bool declare_gaps(CPLXMLNode *root)
 {
     bool changed = false;
-    if (CPLGetXMLNode(root, "subClass") || has_mask(root))
+    if (brant_vrt_child(root, "subClass") || brant_vrt_has_mask(root))
         return false;
     for (CPLXMLNode *band = root->psChild; band; band = band->psNext) {
-        if (!is_band(band) || CPLGetXMLNode(band, "NoDataValue"))
+        if (!brant_vrt_is_band(band) || brant_vrt_child(band, "NoDataValue"))
             continue;
-        const char *kind = CPLGetXMLValue(band, "subClass", "VRTSourcedRasterBand");
-        const char *type = CPLGetXMLValue(band, "dataType", "Byte");
+        const char *kind = brant_vrt_value(band, "subClass", "VRTSourcedRasterBand");
+        const char *type = brant_vrt_value(band, "dataType", "Byte");
         if (strcasecmp(kind, "VRTSourcedRasterBand") != 0 ||
             GDALDataTypeIsComplex(GDALGetDataTypeByName(type)))
             continue;
@@ -91,17 +128,9 @@ static GDALDatasetH open_text(const char *path, CPLXMLNode *tree)
 
 brant_status brant_mosaic_prepare(brant_context *ctx, const char *path, GDALDatasetH *dataset)
 {
-    brant_status status = BRANT_OK;
-    CPLXMLNode *tree = CPLParseXMLFile(path);
-    CPLXMLNode *root = tree ? CPLGetXMLNode(tree, "=VRTDataset") : NULL;
-    const char *remote = remote_source(tree);
-    if (!root)
-        status = brant_fail(ctx, BRANT_ERR_INPUT, "%s: not a mosaic that can be read", path);
-    else if (remote)
-        status = brant_fail(ctx, BRANT_ERR_INPUT,
-                            "%s: names a source that is no file on this machine: %.300s", path,
-                            remote);
-    else if (declare_gaps(root)) {
+    CPLXMLNode *tree, *root;
+    brant_status status = brant_vrt_parse(ctx, path, &tree, &root);
+    if (status == BRANT_OK && declare_gaps(root)) {
         GDALClose(*dataset);
         *dataset = open_text(path, tree);
         if (!*dataset)
@@ -109,5 +138,66 @@ brant_status brant_mosaic_prepare(brant_context *ctx, const char *path, GDALData
                                 CPLGetLastErrorMsg());
     }
     CPLDestroyXMLNode(tree);
+    return status;
+}
+
+/* ---- sources that hide voids -------------------------------------------- */
+
+/* A GeoTIFF without nodata value and mask, with a block that was never written. */
+static bool has_holes(GDALDatasetH dataset)
+{
+    char key[64];
+    for (int b = 1; b <= GDALGetRasterCount(dataset); b++) {
+        int has = 0, across, down;
+        GDALRasterBandH band = GDALGetRasterBand(dataset, b);
+        GDALGetRasterNoDataValue(band, &has);
+        if (has || !(GDALGetMaskFlags(band) & GMF_ALL_VALID))
+            continue;
+        GDALGetBlockSize(band, &across, &down);
+        int bx = (GDALGetRasterBandXSize(band) - 1) / across;
+        int by = (GDALGetRasterBandYSize(band) - 1) / down;
+        for (int y = 0; y <= by; y++)
+            for (int x = 0; x <= bx; x++) {
+                snprintf(key, sizeof key, "BLOCK_OFFSET_%d_%d", x, y);
+                if (!GDALGetMetadataItem(band, key, "TIFF"))
+                    return true;
+            }
+    }
+    return false;
+}
+
+/* A mosaic in a mosaic hands its gaps on as 0, if it declares no nodata value. */
+static bool hides_gaps(GDALDatasetH dataset)
+{
+    int has = 0;
+    GDALRasterBandH band = GDALGetRasterBand(dataset, 1);
+    GDALGetRasterNoDataValue(band, &has);
+    return !has && (GDALGetMaskFlags(band) & GMF_ALL_VALID) != 0;
+}
+
+static bool hides_voids(const char *path)
+{
+    static const char *const drivers[] = {"GTiff", "VRT", NULL};
+    GDALDatasetH dataset = GDALOpenEx(path, GDAL_OF_RASTER | GDAL_OF_READONLY, drivers, NULL, NULL);
+    if (!dataset)
+        return false; /* another format, or the read will say */
+    bool mosaic = strcmp(GDALGetDriverShortName(GDALGetDatasetDriver(dataset)), "VRT") == 0;
+    bool hides = GDALGetRasterCount(dataset) > 0 &&
+                 (mosaic ? hides_gaps(dataset) : has_holes(dataset));
+    GDALClose(dataset);
+    return hides;
+}
+
+brant_status brant_mosaic_check_sources(brant_context *ctx, const char *path)
+{
+    char **files = NULL;
+    brant_status status = brant_mosaic_sources(ctx, path, &files);
+    for (int i = 0; status == BRANT_OK && files && files[i]; i++)
+        if (hides_voids(files[i]))
+            status = brant_fail(ctx, BRANT_ERR_INPUT,
+                                "%s: its source %.300s has gaps and no nodata value: a warped, "
+                                "scaled or computed mosaic reads them as 0",
+                                path, files[i]);
+    CSLDestroy(files);
     return status;
 }

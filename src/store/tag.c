@@ -14,7 +14,7 @@ brant_status brant_raster_tag(brant_context *ctx, const char *path, const char *
     brant_gdal_begin(&call);
     brant_status status = format == BRANT_POLYGONS_GEOPACKAGE
                               ? brant_polygons_dataset(ctx, path, &dataset)
-                              : brant_gdal_open(ctx, path, &dataset);
+                              : brant_gdal_open(ctx, path, false, &dataset);
     if (status == BRANT_OK) {
         const char *text = GDALGetMetadataItem(dataset, key, NULL);
         if (text)

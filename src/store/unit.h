@@ -7,11 +7,20 @@
 /* Metres in one of the unit that `text` names; false if it names none we know. */
 bool brant_unit_metres(const char *text, double *metres);
 
-/* Metres in one unit of the band's heights, and where that was read: the option,
- * the CRS, the band, or nowhere (metres, with a note). `from` is static. Call
- * within brant_gdal_begin. */
+/* Where a model's unit may be stated, besides the option. */
+typedef struct brant_unit_places {
+    OGRSpatialReferenceH crs;  /* NULL: none */
+    GDALRasterBandH band;
+    GDALRasterBandH tile_band; /* of a mosaic's first tile, or NULL: asked where the mosaic is
+                                  silent */
+    const char *geotiff;       /* path of the file whose GeoKeys count */
+} brant_unit_places;
+
+/* Metres in one unit of the heights, and where that was read: the option, the CRS,
+ * the band, the GeoKeys, or nowhere (metres, with a note). Where two places differ,
+ * a warning says so. `from` is static. Call within brant_gdal_begin. */
 brant_status brant_vertical_unit(brant_context *ctx, const char *name, const char *option,
-                                 OGRSpatialReferenceH crs, GDALRasterBandH band, double *metres,
+                                 const brant_unit_places *places, double *metres,
                                  const char **from);
 
 #endif

@@ -11,6 +11,7 @@
 struct brant_zone_file {
     brant_polygons *polygons; /* NULL: a raster */
     brant_pool pool;
+    brant_tiles tiles; /* the one file */
     int cols, rows;
     bool has_nodata;
     double nodata;
@@ -100,9 +101,11 @@ static brant_status open_raster(brant_context *ctx, const char *path, const bran
 {
     brant_gdal_call call;
     GDALDatasetH dataset = NULL;
-    brant_status status = brant_gdal_open(ctx, path, &dataset);
+    brant_tile tile = {.path = (char *)(uintptr_t)path, .band = 1};
+    brant_status status = brant_gdal_open(ctx, path, false, &dataset);
+    brant_pool_init(&file->pool);
     if (status == BRANT_OK)
-        status = brant_pool_init(ctx, path, 1, &file->pool);
+        status = brant_tiles_add(ctx, &file->tiles, &tile);
     if (status == BRANT_OK) {
         brant_gdal_begin(&call);
         status = describe(ctx, path, dataset, dem, file);
@@ -146,7 +149,7 @@ static brant_status take_row(brant_context *ctx, const brant_zone_file *file, in
         if (!is_number(value))
             return brant_fail(ctx, BRANT_ERR_INPUT,
                               "%s: column %d, row %d holds %.9g, which is no zone number",
-                              file->pool.path, col + i, row, value);
+                              file->tiles.tile[0].path, col + i, row, value);
         out[i] = (uint32_t)value;
     }
     return BRANT_OK;
@@ -162,8 +165,9 @@ static brant_status read_rows(brant_context *ctx, brant_zone_file *file, GDALRas
         brant_gdal_begin(&call);
         if (GDALRasterIO(band, GF_Read, on->col, row, on->cols, 1, values, on->cols, 1,
                          GDT_Float64, 0, 0) != CE_None)
-            status = brant_fail(ctx, BRANT_ERR_IO, "%s: cannot read row %d: %s", file->pool.path,
-                                row, brant_gdal_text(&call, "unknown failure"));
+            status = brant_fail(ctx, BRANT_ERR_IO, "%s: cannot read row %d: %s",
+                                file->tiles.tile[0].path, row,
+                                brant_gdal_text(&call, "unknown failure"));
         brant_gdal_end(&call);
         if (status == BRANT_OK)
             status = take_row(ctx, file, on->col, row, values, on->cols,
@@ -185,7 +189,8 @@ brant_status brant_zone_file_read(void *self, brant_context *ctx, const brant_wi
     if (on.cols < 1 || on.rows < 1)
         return BRANT_OK;
     double *values = brant_alloc(ctx, (size_t)on.cols, sizeof *values);
-    brant_status status = values ? brant_pool_take(ctx, &file->pool, &handle) : BRANT_ERR_MEMORY;
+    brant_status status = values ? brant_pool_take(ctx, &file->pool, &file->tiles.tile[0], &handle)
+                                 : BRANT_ERR_MEMORY;
     if (status == BRANT_OK)
         status = read_rows(ctx, file, handle->band, window, &on, values, out);
     brant_pool_give(&file->pool, handle);
@@ -217,7 +222,7 @@ void brant_zone_file_close(brant_zone_file *file)
     if (!file)
         return;
     brant_polygons_close(file->polygons);
-    if (file->pool.path)
-        brant_pool_clear(&file->pool);
+    brant_pool_clear(&file->pool);
+    brant_tiles_clear(&file->tiles);
     free(file);
 }

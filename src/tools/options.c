@@ -95,7 +95,7 @@ static const option_row table[] = {
      "working cell; by default about 5 m where the model is finer than 4 m"},
     {"--band-number", "N", STAGES, 0, INTEGER, AT(band_number), 1, 65535,
      "elevation band of a file with several"},
-    {"--vertical-unit", "m|ft|us-ft", STAGES, 0, CHOICE, AT(vertical_unit), 0, 0,
+    {"--vertical-unit", "m|ft|us-ft|dm", STAGES, 0, CHOICE, AT(vertical_unit), 0, 0,
      "unit of the elevations, whatever the file says"},
     {"--nodata", "V", STAGES, 0, NODATA, AT(nodata), 0, 0,
      "a further value that is void; may be repeated"},
@@ -443,7 +443,7 @@ brant_status tool_parse(brant_context *ctx, tool_program program, int argc, char
 
 /* ---- --help ------------------------------------------------------------- */
 
-#define HELP_COLUMN 32
+#define HELP_COLUMN 33
 #define HELP_WIDTH 79
 
 /* `left` in its column, `right` folded beside it. */
