@@ -229,10 +229,141 @@ class Units(ModelCase):
         del data
         self.check(self.dir / 'mm.tif')
 
+    def test_decimetres_by_option(self):
+        self.check(self.write_dem('dm.tif', hill() * 10, north=640), '--vertical-unit', 'dm')
+
     def test_an_assumed_unit_is_said(self):
         done = self.run_ok('brant-slope', self.write_dem('v.tif', hill(), north=640), '-o',
                            self.dir / 's.tif')
         self.assertRegex(done.err, r'(?i)assum')
+
+
+class DoubtfulUnits(ModelCase):
+    """Heights that are no metres are told by what they would be as metres."""
+
+    def alps(self, factor, cells=300):
+        # ridges and valleys of up to 37 degrees, 1,000 m and more between them
+        axis = (np.arange(cells) + 0.5) * 30.0
+        x, y = np.meshgrid(axis, axis)
+        z = 2600 + 600 * np.sin(x / 1000) * np.cos(y / 1400) + 100 * np.sin(x / 300 + y / 500)
+        return self.write_dem('v.tif', z * factor, cell=30.0)
+
+    def warned(self, dem, *options):
+        done = self.run_ok('brant-slope', dem, '-o', self.dir / 's.tif', *options)
+        return [line for line in done.err.splitlines() if '--vertical-unit' in line
+                and ': warning: ' in line]
+
+    def test_metres(self):
+        self.assertEqual(self.warned(self.alps(1)), [])
+
+    def test_feet(self):
+        # no cell as high as 9,000 "metres" beyond the summits': told by steepness
+        said = self.warned(self.alps(1 / 0.3048))
+        self.assertEqual(len(said), 1, said)
+        self.assertRegex(said[0], r'do not look like metres: .* above 45 degrees. Feet')
+        self.assertEqual(self.warned(self.alps(1 / 0.3048), '--vertical-unit', 'ft'), [])
+
+    def test_decimetres(self):
+        # all of it above 9,000: no heap of values to declare as nodata
+        done = self.run_program('brant-slope', self.alps(10), '-o', self.dir / 's.tif')
+        said = [line for line in done.err.splitlines() if ': warning: ' in line]
+        self.assertEqual(len([line for line in said if '--vertical-unit' in line]), 1, said)
+        self.assertEqual([line for line in said if '--nodata' in line], [])
+
+    def test_a_stated_unit_is_doubted_too(self):
+        dem = self.alps(1 / 0.3048)
+        data = gdal.Open(str(dem), gdal.GA_Update)
+        data.GetRasterBand(1).SetUnitType('m')
+        del data
+        said = self.warned(dem)
+        self.assertEqual(len(said), 1, said)
+        self.assertIn('the unit that it states', said[0])
+
+    def test_real_models(self):
+        for name, band in (('davos_1arcsec_4326_i16', 1), ('gotthard_3arcsec_4326_voids', 1),
+                           ('ecuador_10m_utm17s_f32_band4_nan', 4)):
+            with self.subTest(name):
+                dem = self.shared(f'dem/{name}.tif')
+                self.assertEqual(self.warned(dem, '--band-number', band), [])
+                data = gdal.Open(str(dem))
+                z = data.ReadAsArray()
+                z = (z if z.ndim == 2 else z[band - 1]).astype(float)
+                z[z < -1000] = np.nan
+                feet = self.write_dem('feet.tif', z / 0.3048, definition=data.GetProjection(),
+                                      transform=data.GetGeoTransform())
+                self.assertEqual(len(self.warned(feet)), 1)
+                self.assertEqual(self.warned(feet, '--vertical-unit', 'ft'), [])
+
+
+class Coarse(ModelCase):
+    def test_what_is_missed_is_said_in_numbers(self):
+        z = hill(80)
+        for cell, scale, words in ((10.0, (), None), (12.5, (), 'cells of 12 m: pitches shorter '
+                                   'than 25 m may be missed, and rolls 50 m long'),
+                                   (30.0, (), 'cells of 30 m: pitches shorter than 60 m'),
+                                   (10.0, ('--scale', 20), 'pitches shorter than 40 m')):
+            with self.subTest(cell=cell, scale=scale):
+                dem = self.write_dem('v.tif', 1000 + (z - 1000) * cell / 10, cell=cell,
+                                     north=cell * 80)
+                done = self.run_ok('brant-slope', dem, '-o', self.dir / 's.tif', *scale)
+                said = [line for line in done.err.splitlines() if 'may be missed' in line]
+                self.assertEqual(len(said), 1 if words else 0, done.err)
+                if words:
+                    self.assertIn(words, said[0])
+
+    def test_the_share_of_a_roll(self):
+        # central differences of a sine over n = 4 cells: sin(2 pi / n) / (2 pi / n) = 0.637
+        cell, wave, height = 30.0, 120.0, 5.0
+        x = (np.arange(40)) * cell
+        z = 1000 + height * np.sin(2 * np.pi * x / wave) + np.zeros((40, 1))
+        slope = self.slope(self.write_dem('v.tif', z, cell=cell, north=1200))
+        true = height * 2 * np.pi / wave
+        self.assertAlmostEqual(np.tan(np.radians(np.nanmax(slope))) / true, 0.64, delta=0.005)
+
+
+class RealModels(ModelCase):
+    """All of the shared models: a right answer, or a right refusal. Shares of 30-45
+    degrees and void counts: the shared data's provenance notes."""
+
+    def share(self, name, expected, delta, *options):
+        slope = self.slope(self.shared('dem/' + name), *options)
+        known = slope[~np.isnan(slope)]
+        self.assertAlmostEqual(100 * ((known >= 30) & (known <= 45)).mean(), expected, delta=delta)
+        return slope
+
+    def test_davos(self):
+        self.share('davos_1arcsec_4326_i16.tif', 31.94, 0.1)
+
+    def test_ecuador(self):
+        self.share('ecuador_10m_utm17s_f32_band4_nan.tif', 53.36, 0.1, '--band-number', 4)
+
+    def test_gotthard(self):
+        self.share('gotthard_3arcsec_4326_voids.tif', 32.94, 0.1)
+
+    def test_northshore(self):
+        self.share('northshore_3arcsec_4326.tif', 13.24, 0.1)
+
+    def test_sthelens(self):
+        self.share('sthelens_30m_usgs_nad27.dem', 12.52, 0.1)
+
+    def test_craterlake(self):
+        dem = self.shared('dem/craterlake_undeclared_nodata.tif')
+        done = self.run_ok('brant-slope', dem, '-o', self.dir / 's.tif')
+        self.assertEqual(done.err.count('39,489 cells hold -32767'), 1)
+        void = gdal.Open(str(dem)).ReadAsArray() == -32767
+        self.assertEqual(void.sum(), 39489)
+        self.assertTrue(np.isnan(self.read_raster(self.dir / 's.tif')[void]).all())
+
+    def test_edges(self):
+        for name, shape in (('edge_6x4.tif', (4, 6)), ('edge_8_columns.tif', (160, 8))):
+            slope = self.slope(self.shared('dem/' + name))
+            self.assertEqual(slope.shape, shape)
+            self.assertFalse(np.isnan(slope[1:-1, 1:-1]).any())
+        for name, words in (('edge_no_crs.tif', 'no coordinate reference system'),
+                            ('edge_all_void.tif', 'every cell is void')):
+            done = self.run_program('brant-slope', self.shared('dem/' + name), '-o',
+                                    self.dir / 'no.tif')
+            self.assert_refused(done, name, words)
 
 
 class CornersAndCentres(ModelCase):

@@ -1,6 +1,6 @@
 /* Elevation models: placed, given a unit, voids told from terrain. Expected
  * values are what the test itself stored. */
-#include "store_files.h"
+#include "store_keys.h"
 
 #include "near.h"
 
@@ -226,9 +226,10 @@ static void a_mosaic_that_hides_its_voids_is_refused(void **state)
 static void nothing_is_taken_from_the_network(void **state)
 {
     world *w = *state;
-    static const char *const names[] = {"/vsicurl/http://localhost:1/a.tif",
-                                        "http://localhost:1/a.tif", "/vsimem/a.tif",
-                                        "<VRTDataset/>", NULL};
+    static const char *const names[] = {"ftp://localhost:1/a.tif", "/vsimem/a.tif",
+                                        "/vsicurl?url=http://localhost:1/a.tif",
+                                        "/vsizip//vsicurl/http://localhost:1/a.zip/a.tif",
+                                        "/vsis3/a/a.tif", "<VRTDataset/>", NULL};
     for (int i = 0; names[i]; i++)
         refuse_dem(w, names[i], NULL, BRANT_ERR_INPUT, "no addresses");
     write_mosaic(w, "",
@@ -245,7 +246,7 @@ static void a_file_that_is_no_model_is_refused(void **state)
     world *w = *state;
     double cell = 5, nodata[4] = {-1, -1, -1, -1};
     refuse_dem(w, at(w, "none.tif"), NULL, BRANT_ERR_INPUT, "No such file");
-    refuse_dem(w, w->folder, NULL, BRANT_ERR_INPUT, "is a folder");
+    refuse_dem(w, w->folder, NULL, BRANT_ERR_INPUT, "no tiles in this folder");
     put_text(at(w, "text.tif"), "not a raster");
     refuse_dem(w, at(w, "text.tif"), NULL, BRANT_ERR_INPUT, "not a raster");
     put_text(at(w, "empty.tif"), "");
@@ -351,7 +352,7 @@ static void heights_become_metres(void **state)
     assert_near(first_cell(w, &us, "option"), 12000 / 39.37, 1e-4);
     brant_dem dem;
     assert_int_equal(brant_dem_open(&w->ctx, at(w, "u.tif"), &bad, &dem), BRANT_ERR_USAGE);
-    assert_string_equal(brant_message(&w->ctx), "vertical unit 'yards': not m, ft or us-ft");
+    assert_string_equal(brant_message(&w->ctx), "vertical unit 'yards': not m, ft, us-ft or dm");
 }
 
 static void the_bands_unit_counts(void **state)
@@ -391,6 +392,42 @@ static void the_crs_vertical_axis_counts(void **state)
     brant_dem_close(&dem);
 }
 
+/* GeoKeys alone: a VerticalUnitsGeoKey without a vertical CRS. */
+static void the_raw_geokeys_count(void **state)
+{
+    world *w = *state;
+    static const struct {
+        int code;
+        double metres;
+    } cases[] = {{9001, 1000}, {9002, 304.8}, {9003, 12000 / 39.37}};
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        done(make_thousand(w, NULL, 0));
+        put_key(at(w, "u.tif"), VerticalUnitsGeoKey, cases[i].code);
+        assert_near(first_cell(w, NULL, "GeoKeys"), cases[i].metres, 1e-4);
+    }
+    assert_int_equal(w->notes + w->warnings, 0);
+    put_key(at(w, "u.tif"), VerticalUnitsGeoKey, 9014); /* fathom */
+    refuse_dem(w, at(w, "u.tif"), NULL, BRANT_ERR_INPUT, "'fathom'");
+    assert_near(first_cell(w, &(brant_dem_options){.vertical_unit = "m"}, "option"), 1000, 0);
+}
+
+/* Two statements that differ: said, with the one that was taken. */
+static void conflicts_of_units_are_said(void **state)
+{
+    world *w = *state;
+    done(make_thousand(w, "ft", 0));
+    put_key(at(w, "u.tif"), VerticalUnitsGeoKey, 9001);
+    assert_near(first_cell(w, NULL, "band"), 304.8, 1e-4);
+    assert_int_equal(w->warnings, 1);
+    assert_non_null(strstr(w->logged, "0.3048 m by its band, of 1 m by its GeoKeys: the band's "
+                                      "taken (--vertical-unit)"));
+    assert_near(first_cell(w, &(brant_dem_options){.vertical_unit = "m"}, "option"), 1000, 0);
+    assert_int_equal(w->warnings, 1);
+    put_key(at(w, "u.tif"), VerticalUnitsGeoKey, 9002);
+    assert_near(first_cell(w, NULL, "GeoKeys"), 304.8, 1e-4);
+    assert_int_equal(w->warnings, 1);
+}
+
 static void scale_and_offset_of_the_band_count(void **state)
 {
     world *w = *state;
@@ -408,7 +445,7 @@ static int factor_for(world *w, double cell, double scale_m, brant_dem *dem)
     double *z = calloc(101 * 53, sizeof *z);
     assert_non_null(z);
     for (int i = 0; i < 101 * 53; i++)
-        z[i] = i % 101 + 1000.0 * (i / 101 % 2);
+        z[i] = 200 + i % 101 + 1000.0 * (i / 101 % 2);
     GDALDatasetH d = make_tif(at(w, "g.tif"), 101, 53, GDT_Float32);
     GDALSetGeoTransform(d, (double[]){600000, cell, 0, 5200000, 0, -cell});
     put_cells(d, 1, z);
@@ -464,14 +501,14 @@ static void a_working_cell_is_the_mean_of_its_cells(void **state)
     world *w = *state;
     brant_dem dem;
     assert_int_equal(factor_for(w, 1, 4, &dem), 4);
-    /* columns 0..3: mean 1.5 + 4c; rows alternate by 1000: mean 500 */
+    /* columns 0..3: mean 201.5 + 4c; rows alternate by 1000: mean 500 */
     brant_window window = {-1, 5, 4, 2};
     float z[8];
     assert_int_equal(dem.source.read(&dem.source, &w->ctx, &window, z), BRANT_OK);
     for (int row = 0; row < 2; row++) {
         assert_nan(z[row * 4]);
         for (int col = 1; col < 4; col++)
-            assert_near(z[row * 4 + col], 501.5 + 4 * (col - 1), 0);
+            assert_near(z[row * 4 + col], 701.5 + 4 * (col - 1), 0);
     }
     brant_dem_close(&dem);
 }
@@ -635,13 +672,13 @@ static void real_models_hold_what_they_should(void **state)
         const char *name, *driver;
         int band, cols, rows, voids;
         double low, high;
-        int warnings;
+        int warnings; /* one of a cell above 12 m, one of undeclared voids */
     } files[] = {
-        {"davos_1arcsec_4326_i16.tif", "GTiff", 0, 2160, 2160, 0, 556, 3373, 0},
+        {"davos_1arcsec_4326_i16.tif", "GTiff", 0, 2160, 2160, 0, 556, 3373, 1},
         {"ecuador_10m_utm17s_f32_band4_nan.tif", "GTiff", 4, 383, 415, 619, 1711, 3164, 0},
-        {"gotthard_3arcsec_4326_voids.tif", "GTiff", 0, 1201, 1201, 103743, 187, 4173, 0},
-        {"craterlake_undeclared_nodata.tif", "GTiff", 0, 429, 279, 39489, 1289, 1880, 1},
-        {"sthelens_30m_usgs_nad27.dem", "USGSDEM", 0, 327, 468, 4151, 682, 2543, 0},
+        {"gotthard_3arcsec_4326_voids.tif", "GTiff", 0, 1201, 1201, 103743, 187, 4173, 1},
+        {"craterlake_undeclared_nodata.tif", "GTiff", 0, 429, 279, 39489, 1289, 1880, 2},
+        {"sthelens_30m_usgs_nad27.dem", "USGSDEM", 0, 327, 468, 4151, 682, 2543, 1},
     };
     world *w = *state;
     if (!shared(w, files[0].name)) {
@@ -694,6 +731,8 @@ int main(void)
         TEST(heights_become_metres),
         TEST(the_bands_unit_counts),
         TEST(the_crs_vertical_axis_counts),
+        TEST(the_raw_geokeys_count),
+        TEST(conflicts_of_units_are_said),
         TEST(scale_and_offset_of_the_band_count),
         TEST(fine_models_are_averaged_to_about_five_metres),
         TEST(a_working_cell_that_was_not_asked_for_is_noted),
