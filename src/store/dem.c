@@ -168,8 +168,8 @@ static brant_status make_working_grid(brant_context *ctx, double scale_m, brant_
 }
 
 /* Two cells: pitches of 38 to 45 degrees on models of cell means keep 30 degrees in
- * most positions if they are that long. 64 %: the mean gradient of a sine over its
- * central difference, sin(2 pi/n) / (2 pi/n) for a wave of n = 4 cells. */
+ * most positions if they are that long (trials). 64 %: a central difference's share of a
+ * sine's steepest gradient, sin(2 pi/n) / (2 pi/n) for a wave of n = 4 cells. */
 static void warn_coarse(brant_context *ctx, const brant_dem *dem, double cell)
 {
     if (cell > 12)
