@@ -21,6 +21,7 @@ typedef struct brant_report {
     double datum_accuracy_m;    /* see brant_locator_accuracy */
     const char *datum_operation;
     double reach_angle_deg, spread_deg, floor_deg, edge_m, void_rise_m;
+    double vertical_error_m;    /* standard error of the model's heights; NaN not known */
     brant_band band;
     const char *zones_from;     /* file of zones, NULL: computed */
     size_t own_angles;          /* zones of that file read with a reach angle of their own */

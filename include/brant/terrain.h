@@ -9,6 +9,16 @@
 
 /* ---- slope and aspect --------------------------------------------------- */
 
+/* Standard error in degrees of Horn's slope where heights have independent errors of
+ * `sigma_m` (standard deviation, metres): sqrt(3)/4 sigma / w / (1 + tan2 slope), with w the
+ * cell along the fall line. For an anisotropic cell, sigma counts per grid step and goes to
+ * the ground by `matrix` along the fall line `aspect_deg`; NaN (flat): along the shorter side,
+ * the worst. Errors that neighbours share make less. First-order propagation (form:
+ * Florinsky 1998, IJGIS 12(1):47-62, from memory); tests/numeric draws it by lot. NaN where
+ * slope or sigma is. */
+double brant_slope_error(const brant_matrix *matrix, double slope_deg, double aspect_deg,
+                         double sigma_m);
+
 /* Nodata of slope and aspect in files; in memory it is NaN. */
 #define BRANT_NODATA (-9999.0f)
 

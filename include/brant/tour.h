@@ -5,6 +5,8 @@
 #include "brant/day.h"
 #include "brant/runout.h"
 
+#include <math.h>
+
 #pragma GCC visibility push(default)
 
 /* ---- GPX ---------------------------------------------------------------- */
@@ -117,10 +119,11 @@ typedef struct brant_meet_options {
     double remote_m;        /* default 100 */
     double remote_slope_deg; /* default 20 */
     double reach_angle_deg;
+    double vertical_error_m; /* standard error of the model's heights; NaN not known */
 } brant_meet_options;
 
 #define BRANT_MEET_OPTIONS_DEFAULT                                                                 \
-    ((brant_meet_options){BRANT_BAND_DEFAULT, 30.0, 100.0, 20.0, 25.0})
+    ((brant_meet_options){BRANT_BAND_DEFAULT, 30.0, 100.0, 20.0, 25.0, NAN})
 
 /* What all routes of one tour are met with. `hits` is sorted by row, col, then
  * zone; a zone's own ground is not a hit of that zone. */
@@ -162,6 +165,7 @@ typedef struct brant_leg {
     size_t first_sample, samples;
     double from_m, to_m;
     float steepest_deg, aspect_deg; /* steepest sample and its aspect */
+    float steepest_error_deg; /* standard error of steepest_deg; NaN not known */
     float low_m, high_m;
     uint32_t zone;           /* the zone of most of its samples, 0 none */
     uint32_t zones_above;    /* distinct zones that reach it at the reach angle, its own aside */
@@ -185,8 +189,13 @@ typedef struct brant_tour {
     uint32_t *rank;          /* leg indices, worst first; none-found last */
     double metres[BRANT_KINDS]; /* by the kind that names the leg */
     double is_metres[BRANT_KINDS + 1]; /* metres where each bit holds, BRANT_UNKNOWN_ABOVE last */
+    double steeper_m;        /* metres more that would be on release ground if slopes were
+                                steeper by BRANT_STEEPER_DEG, or by one standard error where
+                                the heights' error is known */
     double climb_m, descent_m;
 } brant_tour;
+
+#define BRANT_STEEPER_DEG 2.0
 
 /* Build the legs of a met track. Takes track and facts over on success (zeroes
  * the caller's); on failure they stay the caller's. */

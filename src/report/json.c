@@ -154,6 +154,7 @@ static json_t *tour_json(writer *w, const brant_report *report, size_t index)
     put(w, object, "metres", metres_by_kind(w, tour->metres, false));
     put(w, object, "metres_where", metres_by_kind(w, tour->is_metres, true));
     put(w, object, "reached_m", reached_json(w, report, tour));
+    put(w, object, "steeper_m", number(tour->steeper_m, 1));
     for (size_t i = 0; !w->failed && i < tour->leg_count; i++) {
         append(w, ranked, json_integer(tour->legs[tour->rank[i]].number));
         append(w, legs, leg_json(w, report, tour, &tour->legs[i]));
@@ -192,6 +193,7 @@ static json_t *options_json(writer *w, const brant_report *report)
     put(w, object, "spread_deg", number(report->spread_deg, 3));
     put(w, object, "floor_deg", number(report->floor_deg, 3));
     put(w, object, "edge_m", number(report->edge_m, 3));
+    put(w, object, "vertical_error_m", number(report->vertical_error_m, 3));
     put(w, object, "void_rise_m", number(report->void_rise_m, 3));
     put(w, object, "zones_from", string(report->zones_from));
     put(w, object, "zones_with_own_reach_angle", json_integer((json_int_t)report->own_angles));

@@ -359,6 +359,20 @@ static void add_reach(summary *s)
     flush(s, 2, false);
 }
 
+/* What a little more would change. */
+static void add_if(summary *s)
+{
+    brant_text_add(&s->line, "IF slope +");
+    if (isnan(s->report->vertical_error_m))
+        brant_text_add(&s->line, "%.0f" FIRM "deg: ", BRANT_STEEPER_DEG);
+    else
+        brant_text_add(&s->line, "one error (heights +-%.4g" FIRM "m): ",
+                       s->report->vertical_error_m);
+    brant_words_km(&s->line, s->tour->steeper_m);
+    brant_text_add(&s->line, FIRM "km more crosses");
+    flush(s, 2, false);
+}
+
 /* ---- the model ---------------------------------------------------------- */
 
 static void add_metres(brant_text *out, double metres)
@@ -440,6 +454,7 @@ static void add_tour(summary *s, size_t index)
         add_unknown(s);
         add_first(s);
         add_reach(s);
+        add_if(s);
     }
 }
 

@@ -177,6 +177,7 @@ void brant_leg_values(const brant_report *report, const char *route, const brant
     values[LEG_to_m].number = leg->to_m;
     values[LEG_length_m].number = leg->to_m - leg->from_m;
     values[LEG_steepest_deg].number = leg->steepest_deg;
+    values[LEG_steepest_error_deg].number = leg->steepest_error_deg;
     values[LEG_aspect_deg].number = leg->aspect_deg;
     values[LEG_aspect].text = octant_or_null(leg->aspect_deg);
     values[LEG_low_m].number = leg->low_m;

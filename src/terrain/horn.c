@@ -108,6 +108,27 @@ void brant_horn_row(const brant_ground *ground, int col, int row, int n, const f
     }
 }
 
+/* ---- its error ---------------------------------------------------------- */
+
+/* Grid steps in a metre towards `azimuth`. */
+static double steps_in_a_metre(const brant_matrix *m, double azimuth)
+{
+    double east = sin(azimuth), north = cos(azimuth);
+    double whole = m->col_east * m->row_north - m->row_east * m->col_north;
+    return hypot(m->row_north * east - m->row_east * north,
+                 m->col_east * north - m->col_north * east) / fabs(whole);
+}
+
+double brant_slope_error(const brant_matrix *matrix, double slope_deg, double aspect_deg,
+                         double sigma_m)
+{
+    double cell = fmin(brant_matrix_cell_width(matrix), brant_matrix_cell_height(matrix));
+    double steps = isnan(aspect_deg) ? 1.0 / cell
+                                     : steps_in_a_metre(matrix, aspect_deg * M_PI / 180.0);
+    double rise = tan(slope_deg * M_PI / 180.0);
+    return sqrt(3.0) / 4.0 * sigma_m * steps / (1.0 + rise * rise) * 180.0 / M_PI;
+}
+
 /* ---- the one-sided estimate --------------------------------------------- */
 
 /* The three cells of a side, first + k*step, are void. */

@@ -2,6 +2,7 @@
  * man pages against it. */
 #include "options.h"
 
+#include <math.h>
 #include <stddef.h>
 #include <string.h>
 
@@ -90,6 +91,8 @@ static const option_row table[] = {
      "the shadow is kept down to this reach angle (default 18)"},
     {"--void-rise", "M", REACH, 0, NUMBER, AT(void_rise_m), 0, 5000,
      "ground behind a void or the model's edge rises this much (default 300)"},
+    {"--vertical-error", "M", TOURS, 0, NUMBER, AT(vertical_error_m), 0, 1000,
+     "standard error of the model's heights, for the error of slopes"},
 
     {"--scale", "M|native", STAGES, 0, CELL, AT(scale_m), 0.1, 1000,
      "working cell; by default about 5 m where the model is finer than 4 m"},
@@ -157,6 +160,7 @@ static void set_defaults(tool_values *values)
     values->reach = BRANT_REACH_OPTIONS_DEFAULT;
     values->edge_m = meet.edge_m;
     values->void_rise_m = BRANT_VOID_RISE;
+    values->vertical_error_m = NAN;
     values->threads = brant_processors();
 }
 

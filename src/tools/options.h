@@ -31,7 +31,7 @@ typedef struct tool_values {
     const char *zones;
     brant_zone_options zone;
     brant_reach_options reach;
-    double edge_m, void_rise_m;
+    double edge_m, void_rise_m, vertical_error_m; /* the last NaN: not known */
     /* how the model is read */
     double scale_m; /* as brant_dem_options.scale_m */
     int band_number;

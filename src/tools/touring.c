@@ -98,6 +98,7 @@ static brant_status fill_report(brant_context *ctx, const tool_values *values, t
     report->spread_deg = values->reach.spread_deg;
     report->floor_deg = values->reach.floor_deg;
     report->edge_m = values->edge_m;
+    report->vertical_error_m = values->vertical_error_m;
     report->void_rise_m = values->void_rise_m;
     report->band = values->zone.band;
     report->zones_from = values->zones;
@@ -115,6 +116,7 @@ brant_status touring_run(brant_context *ctx, const tool_values *values, bool map
     brant_meet_options meet = BRANT_MEET_OPTIONS_DEFAULT;
     meet.band = values->zone.band;
     meet.edge_m = values->edge_m;
+    meet.vertical_error_m = values->vertical_error_m;
     meet.reach_angle_deg = values->reach.reach_angle_deg;
     brant_plan_request request = {
         .dem = &tour->dem,

@@ -5,6 +5,8 @@
 #include <math.h>
 #include <stdlib.h>
 
+#define ON_RELEASE (BRANT_IS(BRANT_KIND_CROSSES) | BRANT_IS(BRANT_KIND_OVER_BAND))
+
 /* ---- cutting ------------------------------------------------------------ */
 
 /* True if samples i - 1 and i are neighbours on one segment. */
@@ -102,12 +104,29 @@ static void add_ground(brant_leg *leg, const brant_fact *fact)
     leg->high_m = fmaxf(leg->high_m, fact->elevation_m);
 }
 
+/* Standard error of the slope at a sample's cell, degrees; NaN not known. */
+static double slope_error(const brant_meeting *meeting, const brant_place *place,
+                          const brant_fact *fact)
+{
+    brant_matrix m;
+    brant_ground_matrix(meeting->ground, place->col + 0.5, place->row + 0.5, &m);
+    return brant_slope_error(&m, (double)fact->slope_deg, (double)fact->aspect_deg,
+                             meeting->options.vertical_error_m);
+}
+
 static void add_metres(const brant_meeting *meeting, const brant_sample *sample,
                        const brant_fact *fact, double metres, brant_leg *leg, brant_tour *tour)
 {
     static const float angles[3] = {30, 25, 20};
     brant_place place;
     brant_place_of(meeting, sample, &place);
+    double error = place.on_earth ? slope_error(meeting, &place, fact) : (double)NAN;
+    if (fact->slope_deg == leg->steepest_deg && isnan(leg->steepest_error_deg))
+        leg->steepest_error_deg = (float)error;
+    double steeper = isnan(error) ? BRANT_STEEPER_DEG : error;
+    if (!(fact->is & ON_RELEASE) &&
+        (double)fact->slope_deg + steeper >= (double)meeting->options.band.low)
+        tour->steeper_m += metres;
     bool on = place.on_earth && brant_cell_releases(meeting, place.col, place.row);
     for (int i = 0; i < 3; i++)
         if (on || fact->reached_at_deg >= angles[i])
@@ -148,12 +167,14 @@ static void measure(const brant_meeting *meeting, brant_tour *tour, brant_leg *l
                     uint32_t *numbers)
 {
     leg->steepest_deg = leg->aspect_deg = leg->low_m = leg->high_m = NAN;
+    leg->steepest_error_deg = NAN;
+    for (size_t k = 0; k < leg->samples; k++)
+        add_ground(leg, &tour->facts[leg->first_sample + k]);
     for (size_t k = 0; k < leg->samples; k++) {
         size_t i = leg->first_sample + k;
         const brant_fact *fact = &tour->facts[i];
         leg->is |= fact->is;
         numbers[k] = fact->zone;
-        add_ground(leg, fact);
         add_metres(meeting, &tour->track.samples[i], fact, brant_sample_metres(&tour->track, i),
                    leg, tour);
     }

@@ -28,6 +28,7 @@ VALUES = {
     '--layers': 'FILE', '--waypoints': 'FILE', '--zones': 'ZONES', '--format': 'json',
     '--band': '28:50', '--min-area': '900', '--max-area': '1e5', '--edge': '20',
     '--reach-angle': '28', '--spread': '15', '--floor': '22', '--void-rise': '200',
+    '--vertical-error': '1.5',
     '--scale': '20', '--band-number': '1', '--vertical-unit': 'm', '--nodata': '-32768',
     '--compress': 'zstd', '--threads': '2', '--quiet': None,
 }
@@ -44,6 +45,7 @@ BAD_VALUES = {
     '--spread': ['-1', '61'],
     '--floor': ['9', '46', '26'],  # 26 is above --reach-angle
     '--void-rise': ['-1', '5001'],
+    '--vertical-error': ['-0.1', '1001'],
     '--scale': ['0', '-5', 'Native', '5 m'],
     '--band-number': ['0', '1.5', 'x', '65536'],
     '--vertical-unit': ['km', 'M', 'm|ft', 'ft|', ''],

@@ -58,6 +58,7 @@ static void make_scene(scene *s)
     s->north = made_zone(9, 140000, 41, 350, 2000, 2360);
     s->west = made_zone(12, 9000, 36.2, 270, 1800, 1830);
     made_begin(m, "Tallis Horn from Marrow Hut");
+    m->tour.steeper_m = 400;
     made_leg(m, BRANT_KIND_NONE_FOUND, 3200);
     brant_leg *under = made_leg(m, BRANT_KIND_UNDER, 3650);
     under->reached_m[0] = 120;
@@ -104,6 +105,7 @@ static void test_reads_like_this(void **state)
         "             above: 41 deg N, 2,000-2,360 m, face 14 ha, reached at 33 deg;\n"
         "             2 zones and 7.5 ha in all\n"
         "REACH on release ground or under it at 30: 0.6 km, at 25: 0.9, at 20: 1.6\n"
+        "IF slope +2 deg: 0.4 km more crosses\n"
         "MODEL quern.tif, 10 m cells: pitches under 20 m may be missed\n"
         "ASKED start zones 30-45 deg, reach angle 25 deg, spread 20 deg, edge 30 m\n"
         "Terrain screening only. The model misses what its cell size hides. Trees,\n"
@@ -402,6 +404,7 @@ static void test_model_line(void **state)
     text = summary_of(&report);
     assert_has(text, "3 with their own reach angle\n");
     free(text);
+    report.vertical_error_m = 1.5;
     report.cell_m[0] = report.cell_m[1] = 5;
     report.factor = 10;
     report.datum_accuracy_m = -1;
@@ -409,6 +412,7 @@ static void test_model_line(void **state)
     assert_has(text, "5 m cells (mean of 10 x 10 in the file): pitches under 10 m\n"
                      "  may be missed.");
     assert_has(text, "Datum shift of unstated accuracy");
+    assert_has(text, "IF slope +one error (heights +-1.5 m): 0.4 km more crosses\n");
     free(text);
 }
 

@@ -56,6 +56,7 @@ static inline brant_leg *made_leg(made *m, brant_kind kind, double to_m)
         .from_m = from_m,
         .to_m = to_m,
         .steepest_deg = 20,
+        .steepest_error_deg = NAN,
         .aspect_deg = 90,
         .low_m = (float)(1000 + from_m / 10),
         .high_m = (float)(1000 + to_m / 10),
@@ -103,7 +104,7 @@ static inline void made_above(made *m, const brant_zone *zone, double reached_at
 static inline void made_void(made *m, bool hole)
 {
     brant_leg *leg = &m->legs[m->tour.leg_count - 1];
-    leg->steepest_deg = leg->aspect_deg = NAN;
+    leg->steepest_deg = leg->aspect_deg = leg->steepest_error_deg = NAN;
     if (hole)
         leg->low_m = leg->high_m = NAN;
     for (size_t i = leg->first_sample; i < leg->first_sample + leg->samples; i++) {
@@ -144,6 +145,7 @@ static inline brant_report made_report(const brant_tour *tours, size_t count)
                           .cols = 5000, .rows = 400, .vertical_unit = "m (from CRS)",
                           .datum_operation = "none", .reach_angle_deg = 25, .spread_deg = 20,
                           .floor_deg = 18, .edge_m = 30, .void_rise_m = 300,
+                          .vertical_error_m = NAN,
                           .band = BRANT_BAND_DEFAULT, .tours = tours, .tour_count = count};
 }
 

@@ -332,6 +332,36 @@ static void test_slope(void **state)
     brant_tour_clear(&tour);
 }
 
+/* 28.5 degrees would be release ground at 2 degrees more; at one error of the heights
+ * where that is known: 0.433 * 3 m / 10 m cell / (1 + tan2 28.5) = 5.7 degrees, so that 26
+ * degrees would be, too. Unknown ground has no slope that could be more. */
+static void test_a_little_steeper(void **state)
+{
+    scene *s = *state;
+    brant_tour tour;
+    scene_zone(s, 6, 1000, 1000);
+    scene_patch(s, (brant_window){10, 40, 10, 21}, 35, 6);
+    scene_patch(s, (brant_window){40, 40, 10, 21}, 28.5f, 0);
+    scene_patch(s, (brant_window){60, 40, 5, 21}, 26, 0);
+    scene_patch(s, (brant_window){70, 40, 5, 21}, NAN, 0);
+    walk(s, &tour);
+    assert_close(tour.steeper_m, AT(50) - AT(40), STEP);
+    assert_true(isnan(tour.legs[0].steepest_error_deg));
+    brant_tour_clear(&tour);
+    s->meeting.options.vertical_error_m = 3;
+    walk(s, &tour);
+    assert_close(tour.steeper_m, AT(50) - AT(40) + AT(65) - AT(60), 2 * STEP);
+    for (size_t i = 0; i < tour.leg_count; i++) {
+        const brant_leg *leg = &tour.legs[i];
+        brant_matrix m;
+        brant_ground_matrix(s->ground, 50, 50, &m);
+        double error = brant_slope_error(&m, (double)leg->steepest_deg, (double)leg->aspect_deg, 3);
+        assert_true(isnan(leg->steepest_deg) ? isnan(leg->steepest_error_deg)
+                                             : fabs((double)leg->steepest_error_deg - error) < 0.01);
+    }
+    brant_tour_clear(&tour);
+}
+
 /* Ground that a leg stands on is not its edge. */
 static void test_on_is_not_edge(void **state)
 {
@@ -471,7 +501,7 @@ static void test_dips(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        CASE(test_any_samples), CASE(test_no_samples), CASE(test_slope), CASE(test_on_is_not_edge),
+        CASE(test_any_samples), CASE(test_no_samples), CASE(test_slope), CASE(test_a_little_steeper), CASE(test_on_is_not_edge),
         CASE(test_boundaries),  CASE(test_gap),        CASE(test_failure),
         CASE(test_dips),
     };
