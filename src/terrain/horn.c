@@ -195,3 +195,29 @@ bool brant_complete_window(float w[9])
         w[k] = isnan(w[k]) ? w[4] : w[k];
     return true;
 }
+
+/* The cells of a row that have no slope for a void beside them, once more with
+ * the window completed. `lines` as in brant_horn_row. */
+static void estimate_edges(const brant_ground *ground, int col, int row, int n,
+                           const float *const lines[3], float *slope, float *aspect)
+{
+    for (int i = 0; i < n; i++) {
+        float w[9];
+        if (!isnan(slope[i]) || isnan(lines[1][i + 1]))
+            continue;
+        for (int k = 0; k < 9; k++)
+            w[k] = lines[k / 3][i + k % 3];
+        if (brant_complete_window(w))
+            brant_horn_row(ground, col + i, row, 1, w, w + 3, w + 6, slope + i, aspect + i);
+    }
+}
+
+void brant_steepness_row(const brant_ground *ground, int col, int row, int n, const float *north,
+                         const float *here, const float *south, bool edges, float *slope,
+                         float *aspect)
+{
+    const float *const lines[3] = {north, here, south};
+    brant_horn_row(ground, col, row, n, north, here, south, slope, aspect);
+    if (edges)
+        estimate_edges(ground, col, row, n, lines, slope, aspect);
+}
