@@ -68,7 +68,7 @@ void brant_ground_matrix(const brant_ground *ground, double col, double row, bra
  * bends. Pure function of (col, row): where a caller cuts a row does not change
  * a cell's matrix beyond the last bit, and cuts at multiples of
  * BRANT_GROUND_STEP not at all. */
-#define BRANT_GROUND_STEP 64
+#define BRANT_GROUND_STEP 256
 int brant_ground_row(const brant_ground *ground, int col, int row, brant_matrix m[2]);
 
 /* ---- positions ---------------------------------------------------------- */

@@ -7,6 +7,13 @@
 
 #pragma GCC visibility push(default)
 
+/* GDAL keeps blocks of files in a cache that all of the process shares; by itself it grows
+ * to a twentieth of the machine's memory. Everything here reads a piece once, in order, so a
+ * small one serves, and fresh memory costs time. For programs, before any file is opened; a
+ * library does not decide this. The user's own GDAL_CACHEMAX is left alone. */
+#define BRANT_CACHE ((size_t)32 << 20)
+void brant_store_cache_limit(size_t bytes);
+
 /* ---- elevation models --------------------------------------------------- */
 
 typedef struct brant_dem_options {

@@ -45,6 +45,12 @@ void brant_gradient_row(const brant_ground *ground, int col, int row, int n, con
  * the cells around it lie on one line. */
 bool brant_complete_window(float window[9]);
 
+/* brant_horn_row, with `edges` also the one-sided estimate where a void is in the
+ * window. aspect may not be NULL. */
+void brant_steepness_row(const brant_ground *ground, int col, int row, int n, const float *north,
+                         const float *here, const float *south, bool edges, float *slope,
+                         float *aspect);
+
 /* Elevation, slope and aspect of a window, in memory, window.rows*window.cols
  * floats each, NaN for void; owned, brant_field_clear frees. Cells outside the
  * grid are void. */
@@ -74,6 +80,7 @@ typedef enum brant_class {
 } brant_class;
 
 brant_class brant_class_of(float slope);       /* a limit belongs to the class above it */
+void brant_class_row(const float *slope, int n, uint8_t *classes); /* n of them */
 const char *brant_class_name(brant_class c);   /* "30-35", "unknown", ... */
 
 /* The start-zone band: from `low` on, up to and with `high`, degrees. Release

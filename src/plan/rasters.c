@@ -7,18 +7,6 @@
 
 /* ---- what is in them ---------------------------------------------------- */
 
-/* Pale to dark, even steps of lightness from L* 96 to 11, so that the order can
- * be read without colours. Cubehelix (Green 2011, Bull. Astr. Soc. India
- * 39:289-295), start 0, rotations -0.3, hue 1.3, gamma 1, at lambda = 0.94 - 0.83
- * i/6. Unknown is a warm grey, apart from every step also under simulated
- * protanopia, deuteranopia and tritanopia. */
-static const uint8_t class_colours[BRANT_CLASSES][4] = {
-    {168, 160, 150, 255}, {224, 249, 236, 255}, {157, 228, 208, 255}, {105, 198, 192, 255},
-    {69, 159, 179, 255},  {48, 114, 156, 255},  {34, 68, 118, 255},   {20, 26, 59, 255}};
-
-static const brant_band_spec elevation_band = {"elevation_m", "m", true, BRANT_NODATA, NULL, NULL};
-static const brant_band_spec slope_band = {"slope_deg", "deg", true, BRANT_NODATA, NULL, NULL};
-static const brant_band_spec aspect_band = {"aspect_deg", "deg", true, BRANT_NODATA, NULL, NULL};
 static const brant_band_spec zones_band = {"zone", "", true, 0, NULL, NULL};
 
 #define SHADOW_BANDS 5
@@ -30,9 +18,9 @@ static const brant_band_spec shadow_bands[SHADOW_BANDS] = {
     {"unknown_above", "", true, BRANT_NODATA, NULL, NULL},
 };
 
-static brant_raster_spec spec_of(const char *title, brant_cell_type type, int bands,
-                                 const brant_band_spec *band, brant_compress compress,
-                                 const brant_tags *tags)
+brant_raster_spec brant_spec_of(const char *title, brant_cell_type type, int bands,
+                                const brant_band_spec *band, brant_compress compress,
+                                const brant_tags *tags)
 {
     return (brant_raster_spec){title, type, bands, band, compress,
                                tags ? (const char *const *)tags->line : NULL};
@@ -40,7 +28,8 @@ static brant_raster_spec spec_of(const char *title, brant_cell_type type, int ba
 
 brant_raster_spec brant_zones_spec(brant_compress compress, const brant_tags *tags)
 {
-    return spec_of("Avalanche start zones", BRANT_CELL_UINT32, 1, &zones_band, compress, tags);
+    return brant_spec_of("Avalanche start zones", BRANT_CELL_UINT32, 1, &zones_band, compress,
+                         tags);
 }
 
 /* ---- pieces ------------------------------------------------------------- */
@@ -92,141 +81,6 @@ brant_status brant_write_piece(brant_context *ctx, brant_raster *raster, int ban
 static void *block_buffer(brant_context *ctx)
 {
     return brant_alloc(ctx, (size_t)BRANT_BLOCK * BRANT_BLOCK, sizeof(double));
-}
-
-/* ---- steepness ---------------------------------------------------------- */
-
-enum { ELEVATION, SLOPE, ASPECT, CLASSES, SHEETS };
-
-typedef struct steepness_job {
-    brant_dem *dem;
-    pieces pieces;
-    const brant_field *field; /* the whole window, or NULL */
-    brant_field *read;        /* one a worker, where field is NULL */
-    bool edges;
-    const char *class_names[BRANT_CLASSES + 1]; /* NULL-terminated */
-    brant_raster *raster[SHEETS];
-    void *cells;
-} steepness_job;
-
-/* Part of a field's plane as floats, void as nodata. */
-typedef struct plane {
-    const float *values;
-    brant_window window;
-} plane;
-
-static void fill_float(const void *self, const brant_window *block, void *cells)
-{
-    const plane *p = self;
-    float *out = cells;
-    for (int r = 0; r < block->rows; r++) {
-        const float *in = p->values +
-                          (size_t)(block->row + r - p->window.row) * (size_t)p->window.cols +
-                          (block->col - p->window.col);
-        for (int c = 0; c < block->cols; c++)
-            out[r * BRANT_BLOCK + c] = isnan(in[c]) ? BRANT_NODATA : in[c];
-    }
-}
-
-static void fill_class(const void *self, const brant_window *block, void *cells)
-{
-    const plane *p = self;
-    uint8_t *out = cells;
-    for (int r = 0; r < block->rows; r++) {
-        const float *in = p->values +
-                          (size_t)(block->row + r - p->window.row) * (size_t)p->window.cols +
-                          (block->col - p->window.col);
-        for (int c = 0; c < block->cols; c++)
-            out[r * BRANT_BLOCK + c] = (uint8_t)brant_class_of(in[c]);
-    }
-}
-
-static brant_status read_piece(brant_context *ctx, void *user, int worker, int64_t item)
-{
-    steepness_job *job = user;
-    if (job->field)
-        return BRANT_OK;
-    brant_window window = brant_piece_window(&job->pieces, item);
-    brant_field_clear(&job->read[worker]);
-    return brant_field_read(ctx, &job->dem->source, job->dem->ground, &window, job->edges,
-                            &job->read[worker]);
-}
-
-static brant_status write_steepness_piece(brant_context *ctx, void *user, int worker, int64_t item)
-{
-    steepness_job *job = user;
-    const brant_field *field = job->field ? job->field : &job->read[worker];
-    const float *values[SHEETS] = {field->elevation, field->slope, field->aspect, field->slope};
-    brant_status status = BRANT_OK;
-    for (int i = 0; i < SHEETS && status == BRANT_OK; i++) {
-        plane p = {values[i], field->window};
-        if (job->raster[i])
-            status = brant_write_piece(ctx, job->raster[i], 1, &job->pieces, item,
-                                       i == CLASSES ? fill_class : fill_float, &p, job->cells);
-    }
-    return status;
-}
-
-static brant_status open_sheets(brant_context *ctx, steepness_job *job,
-                                const brant_steepness_paths *paths, brant_compress compress,
-                                const brant_tags *tags)
-{
-    brant_band_spec class_band = {"class", "", false, 0, job->class_names, class_colours};
-    const char *path[SHEETS] = {paths->elevation, paths->slope, paths->aspect, paths->classes};
-    brant_raster_spec spec[SHEETS] = {
-        spec_of("Elevation", BRANT_CELL_FLOAT32, 1, &elevation_band, compress, tags),
-        spec_of("Slope", BRANT_CELL_FLOAT32, 1, &slope_band, compress, tags),
-        spec_of("Aspect, downslope, from true north", BRANT_CELL_FLOAT32, 1, &aspect_band,
-                compress, tags),
-        spec_of("Steepness classes, degrees", BRANT_CELL_BYTE, 1, &class_band, compress, tags),
-    };
-    brant_status status = BRANT_OK;
-    for (int i = 0; i < BRANT_CLASSES; i++)
-        job->class_names[i] = brant_class_name((brant_class)i);
-    for (int i = 0; i < SHEETS && status == BRANT_OK; i++)
-        if (path[i])
-            status = brant_raster_create(ctx, path[i], &job->dem->grid, &job->pieces.window,
-                                         &spec[i], &job->raster[i]);
-    return status;
-}
-
-static brant_status close_sheets(brant_context *ctx, steepness_job *job)
-{
-    brant_status status = BRANT_OK;
-    for (int i = 0; i < SHEETS && status == BRANT_OK; i++) {
-        brant_raster *raster = job->raster[i];
-        job->raster[i] = NULL;
-        if (raster)
-            status = brant_raster_close(ctx, raster);
-    }
-    return status;
-}
-
-brant_status brant_write_steepness(brant_context *ctx, brant_dem *dem, const brant_window *window,
-                                   const brant_field *field, bool edges,
-                                   const brant_steepness_paths *paths, brant_compress compress,
-                                   const brant_tags *tags)
-{
-    steepness_job job = {.dem = dem, .pieces = brant_pieces_of(window), .field = field,
-                         .edges = edges};
-    brant_status status = BRANT_ERR_MEMORY;
-    job.read = brant_alloc(ctx, (size_t)ctx->threads, sizeof *job.read);
-    job.cells = block_buffer(ctx);
-    if (!job.read || !job.cells)
-        goto done;
-    status = open_sheets(ctx, &job, paths, compress, tags);
-    if (status == BRANT_OK)
-        status = brant_run(ctx, "slope", job.pieces.count, read_piece, write_steepness_piece, &job);
-    if (status == BRANT_OK)
-        status = close_sheets(ctx, &job);
-done:
-    for (int i = 0; i < SHEETS; i++)
-        brant_raster_abandon(job.raster[i]);
-    for (int i = 0; job.read && i < ctx->threads; i++)
-        brant_field_clear(&job.read[i]);
-    free(job.read);
-    free(job.cells);
-    return status;
 }
 
 /* ---- zones -------------------------------------------------------------- */
@@ -329,8 +183,8 @@ brant_status brant_write_shadow(brant_context *ctx, brant_dem *dem, const brant_
                                 const char *path, brant_compress compress, const brant_tags *tags)
 {
     pieces p = brant_pieces_of(&shadow->window);
-    brant_raster_spec spec = spec_of("Runout shadow", BRANT_CELL_FLOAT64, SHADOW_BANDS,
-                                     shadow_bands, compress, tags);
+    brant_raster_spec spec = brant_spec_of("Runout shadow", BRANT_CELL_FLOAT64, SHADOW_BANDS,
+                                           shadow_bands, compress, tags);
     brant_raster *raster = NULL;
     float *elevation = brant_alloc(ctx, (size_t)PIECE_BLOCKS * BRANT_BLOCK * BRANT_BLOCK,
                                    sizeof *elevation);

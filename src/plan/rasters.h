@@ -26,7 +26,11 @@ brant_status brant_write_piece(brant_context *ctx, brant_raster *raster, int ban
                                const pieces *p, int64_t item, brant_fill_fn fill,
                                const void *self, void *cells);
 
-/* The zone raster's spec; owns nothing. */
+/* A raster's spec; owns nothing. */
+brant_raster_spec brant_spec_of(const char *title, brant_cell_type type, int bands,
+                                const brant_band_spec *band, brant_compress compress,
+                                const brant_tags *tags);
+/* The zone raster's. */
 brant_raster_spec brant_zones_spec(brant_compress compress, const brant_tags *tags);
 
 #endif

@@ -34,8 +34,10 @@ static brant_status failed(brant_context *ctx, const char *name, const brant_gda
 
 /* ---- creating ----------------------------------------------------------- */
 
-/* For CSLDestroy. Predictor 3 is for floating point, 2 for whole numbers. */
-static char **creation_options(const brant_raster_spec *spec)
+/* For CSLDestroy. Predictor 3 is for floating point, 2 for whole numbers. The lowest level:
+ * level 6 takes twice the time for 3 % less. Blocks are compressed on `threads` threads and
+ * leave in the order in which they were given. */
+static char **creation_options(const brant_raster_spec *spec, int threads)
 {
     char **options = NULL;
     options = CSLSetNameValue(options, "TILED", "YES");
@@ -48,7 +50,10 @@ static char **creation_options(const brant_raster_spec *spec)
     bool zstd = spec->compress == BRANT_COMPRESS_ZSTD;
     options = CSLSetNameValue(options, "COMPRESS", zstd ? "ZSTD" : "DEFLATE");
     if (!zstd)
-        options = CSLSetNameValue(options, "ZLEVEL", "6");
+        options = CSLSetNameValue(options, "ZLEVEL", "1");
+    else
+        options = CSLSetNameValue(options, "ZSTD_LEVEL", "1");
+    options = CSLSetNameValue(options, "NUM_THREADS", CPLSPrintf("%d", threads));
     bool floating = spec->type == BRANT_CELL_FLOAT32 || spec->type == BRANT_CELL_FLOAT64;
     return CSLSetNameValue(options, "PREDICTOR", floating ? "3" : "2");
 }
@@ -120,7 +125,7 @@ static brant_status create(brant_context *ctx, const brant_grid *grid, const bra
     brant_gdal_call call;
     brant_status status = BRANT_OK;
     brant_gdal_begin(&call);
-    char **options = creation_options(spec);
+    char **options = creation_options(spec, ctx->threads);
     GDALDriverH driver = GDALGetDriverByName("GTiff");
     if (driver)
         raster->dataset = GDALCreate(driver, raster->path, raster->cols, raster->rows,

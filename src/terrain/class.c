@@ -1,16 +1,36 @@
 /* Steepness classes and aspect octants. */
 #include "brant/terrain.h"
+#include "lanes.h"
 
 #include <math.h>
 
+BRANT_BODY void class_row(const float *restrict slope, int n, uint8_t *restrict classes)
+{
+    for (int i = 0; i < n; i++) {
+        const float s = slope[i];
+        int c = BRANT_CLASS_BELOW_25 + (s >= 25.0f) + (s >= 30.0f) + (s >= 35.0f) + (s >= 40.0f) +
+                (s >= 45.0f) + (s >= 55.0f);
+        classes[i] = (uint8_t)(s == s ? c : BRANT_CLASS_UNKNOWN); /* NaN is not itself */
+    }
+}
+
+BRANT_WIDE static void class_row_wide(const float *slope, int n, uint8_t *classes)
+{
+    class_row(slope, n, classes);
+}
+
+void brant_class_row(const float *slope, int n, uint8_t *classes)
+{
+    if (BRANT_HAS_WIDE())
+        class_row_wide(slope, n, classes);
+    else
+        class_row(slope, n, classes);
+}
+
 brant_class brant_class_of(float slope)
 {
-    static const float limits[] = {25.0f, 30.0f, 35.0f, 40.0f, 45.0f, 55.0f};
-    if (isnan(slope))
-        return BRANT_CLASS_UNKNOWN;
-    int c = BRANT_CLASS_BELOW_25;
-    for (size_t i = 0; i < sizeof limits / sizeof limits[0]; i++)
-        c += slope >= limits[i];
+    uint8_t c;
+    class_row(&slope, 1, &c);
     return (brant_class)c;
 }
 

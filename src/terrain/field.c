@@ -9,22 +9,6 @@
  * small beside the field. */
 #define STRIP 128
 
-/* The cells of a row that have no slope for a void beside them, once more with
- * the window completed. `lines` as in brant_horn_row. */
-static void estimate_edges(const brant_ground *ground, int col, int row, int n,
-                           const float *const lines[3], float *slope, float *aspect)
-{
-    for (int i = 0; i < n; i++) {
-        float w[9];
-        if (!isnan(slope[i]) || isnan(lines[1][i + 1]))
-            continue;
-        for (int k = 0; k < 9; k++)
-            w[k] = lines[k / 3][i + k % 3];
-        if (brant_complete_window(w))
-            brant_horn_row(ground, col + i, row, 1, w, w + 3, w + 6, slope + i, aspect + i);
-    }
-}
-
 /* Rows first..first+n-1 of the field; `z` is the strip with its margin. */
 static void fill_strip(const brant_ground *ground, bool edges, brant_field *field, int first,
                        int n, const float *z)
@@ -36,11 +20,8 @@ static void fill_strip(const brant_ground *ground, bool edges, brant_field *fiel
         const float *const lines[3] = {z + (size_t)i * wide, z + (size_t)(i + 1) * wide,
                                        z + (size_t)(i + 2) * wide};
         memcpy(field->elevation + at, lines[1] + 1, cols * sizeof *z);
-        brant_horn_row(ground, w->col, w->row + first + i, w->cols, lines[0], lines[1], lines[2],
-                       field->slope + at, field->aspect + at);
-        if (edges)
-            estimate_edges(ground, w->col, w->row + first + i, w->cols, lines,
-                           field->slope + at, field->aspect + at);
+        brant_steepness_row(ground, w->col, w->row + first + i, w->cols, lines[0], lines[1],
+                            lines[2], edges, field->slope + at, field->aspect + at);
     }
 }
 

@@ -1,6 +1,7 @@
 /* Horn's slope and aspect (Horn 1981, Proc. IEEE 69(1):14-47, pp. 18-21) in true
  * metres, row by row, and the one-sided estimate beside voids. */
 #include "horn.h"
+#include "lanes.h"
 
 #define STEP BRANT_GROUND_STEP
 
@@ -41,9 +42,9 @@ static stretch stretch_at(const brant_ground *ground, int col, int row, int n)
  * elevations would cost a millimetre at 8000 m. The rise along the grid, d =
  * (dz/dcol, dz/drow), is J^T g for the true gradient g; Horn leaves the centre
  * out, `hole` (0, or NaN) brings a void centre back in. */
-static void gradient_stretch(const stretch *s, const float *restrict north,
-                             const float *restrict here, const float *restrict south,
-                             float *restrict rise_east, float *restrict rise_north)
+BRANT_BODY void gradient_stretch(const stretch *s, const float *restrict north,
+                                 const float *restrict here, const float *restrict south,
+                                 float *restrict rise_east, float *restrict rise_north)
 {
     const float ce0 = (float)s->m[0].col_east, ce1 = (float)s->m[1].col_east;
     const float re0 = (float)s->m[0].row_east, re1 = (float)s->m[1].row_east;
@@ -63,9 +64,9 @@ static void gradient_stretch(const stretch *s, const float *restrict north,
     }
 }
 
-void brant_gradient_row(const brant_ground *ground, int col, int row, int n, const float *north,
-                        const float *here, const float *south, float *rise_east,
-                        float *rise_north)
+BRANT_BODY void gradient_row(const brant_ground *ground, int col, int row, int n,
+                             const float *north, const float *here, const float *south,
+                             float *rise_east, float *rise_north)
 {
     for (int done = 0; done < n;) {
         stretch s = stretch_at(ground, col + done, row, n - done);
@@ -91,8 +92,8 @@ void brant_area_row(const brant_ground *ground, int col, int row, int n, double 
     }
 }
 
-void brant_horn_row(const brant_ground *ground, int col, int row, int n, const float *north,
-                    const float *here, const float *south, float *slope, float *aspect)
+BRANT_BODY void horn_row(const brant_ground *ground, int col, int row, int n, const float *north,
+                         const float *here, const float *south, float *slope, float *aspect)
 {
     float rise_east[STEP], rise_north[STEP];
     for (int done = 0; done < n;) {
@@ -100,12 +101,47 @@ void brant_horn_row(const brant_ground *ground, int col, int row, int n, const f
         gradient_stretch(&s, north + done, here + done, south + done, rise_east, rise_north);
         for (int i = 0; i < s.n; i++)
             slope[done + i] = brant_slope_of(rise_east[i], rise_north[i]);
-        for (int i = 0; aspect && i < s.n; i++)
-            aspect[done + i] = slope[done + i] == 0.0f
-                                   ? NAN
-                                   : brant_aspect_of(rise_east[i], rise_north[i]);
+        for (int i = 0; aspect && i < s.n; i++) {
+            float azimuth = brant_aspect_of(rise_east[i], rise_north[i]);
+            aspect[done + i] = slope[done + i] > 0.0f ? azimuth : NAN;
+        }
         done += s.n;
     }
+}
+
+/* ---- by instruction set ------------------------------------------------- */
+
+BRANT_WIDE static void gradient_row_wide(const brant_ground *ground, int col, int row, int n,
+                                         const float *north, const float *here,
+                                         const float *south, float *rise_east, float *rise_north)
+{
+    gradient_row(ground, col, row, n, north, here, south, rise_east, rise_north);
+}
+
+void brant_gradient_row(const brant_ground *ground, int col, int row, int n, const float *north,
+                        const float *here, const float *south, float *rise_east,
+                        float *rise_north)
+{
+    if (BRANT_HAS_WIDE())
+        gradient_row_wide(ground, col, row, n, north, here, south, rise_east, rise_north);
+    else
+        gradient_row(ground, col, row, n, north, here, south, rise_east, rise_north);
+}
+
+BRANT_WIDE static void horn_row_wide(const brant_ground *ground, int col, int row, int n,
+                                     const float *north, const float *here, const float *south,
+                                     float *slope, float *aspect)
+{
+    horn_row(ground, col, row, n, north, here, south, slope, aspect);
+}
+
+void brant_horn_row(const brant_ground *ground, int col, int row, int n, const float *north,
+                    const float *here, const float *south, float *slope, float *aspect)
+{
+    if (BRANT_HAS_WIDE())
+        horn_row_wide(ground, col, row, n, north, here, south, slope, aspect);
+    else
+        horn_row(ground, col, row, n, north, here, south, slope, aspect);
 }
 
 /* ---- its error ---------------------------------------------------------- */
@@ -179,4 +215,30 @@ bool brant_complete_window(float w[9])
     for (int k = 0; k < 9; k++)
         w[k] = isnan(w[k]) ? w[4] : w[k];
     return true;
+}
+
+/* The cells of a row that have no slope for a void beside them, once more with
+ * the window completed. `lines` as in brant_horn_row. */
+static void estimate_edges(const brant_ground *ground, int col, int row, int n,
+                           const float *const lines[3], float *slope, float *aspect)
+{
+    for (int i = 0; i < n; i++) {
+        float w[9];
+        if (!isnan(slope[i]) || isnan(lines[1][i + 1]))
+            continue;
+        for (int k = 0; k < 9; k++)
+            w[k] = lines[k / 3][i + k % 3];
+        if (brant_complete_window(w))
+            brant_horn_row(ground, col + i, row, 1, w, w + 3, w + 6, slope + i, aspect + i);
+    }
+}
+
+void brant_steepness_row(const brant_ground *ground, int col, int row, int n, const float *north,
+                         const float *here, const float *south, bool edges, float *slope,
+                         float *aspect)
+{
+    const float *const lines[3] = {north, here, south};
+    brant_horn_row(ground, col, row, n, north, here, south, slope, aspect);
+    if (edges)
+        estimate_edges(ground, col, row, n, lines, slope, aspect);
 }

@@ -100,6 +100,7 @@ bool tool_begin(tool *t, tool_program program, int argc, char **argv)
     t->ctx.log = on_log;
     t->ctx.progress = on_progress;
     t->progress = !t->values.quiet && isatty(STDERR_FILENO);
+    brant_store_cache_limit(BRANT_CACHE);
     catch_signals(t);
     t->working = true;
     return true;

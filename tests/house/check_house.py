@@ -27,6 +27,7 @@ KNOWN_BY = {
 
 # What no room of the library may call: it prints nothing, never ends the
 # process, and changes no state that is its caller's.
+# (GDALSetCacheMax64 has one place, which only programs call: src/store/cache.c.)
 FORBIDDEN_CALLS = [
     'setlocale', 'printf', 'puts', 'putchar', 'vprintf', 'perror',
     'exit', '_exit', '_Exit', 'quick_exit', 'abort',
@@ -107,7 +108,8 @@ def call_faults(source):
         for path in files_of(source, room):
             code = code_only(path.read_text(encoding='utf-8'))
             for number, line in enumerate(code.splitlines(), 1):
-                found = call.findall(line)
+                found = [name for name in call.findall(line)
+                         if (name, path.name) != ('GDALSetCacheMax64', 'cache.c')]
                 # standard output is a target like any other for the store room
                 if room != 'store':
                     found += stream.findall(line)

@@ -468,7 +468,7 @@ static void rows_agree_with_points_however_cut(void **state)
 {
     enum { LOW = -200, HIGH = 3200 }; /* beyond the grid, both sides */
     static brant_matrix whole[HIGH - LOW], cut[HIGH - LOW];
-    static const double cells[] = {10, 1000, 7000}; /* lattice wider and finer than 64 */
+    static const double cells[] = {10, 1000, 7000}; /* lattice wider and finer than the step */
     (void)state;
     for (size_t c = 0; c < sizeof cells / sizeof *cells; c++) {
         brant_grid grid = north_up("EPSG:3035", 3000000, 4000000, cells[c], 200, 150);
@@ -482,7 +482,7 @@ static void rows_agree_with_points_however_cut(void **state)
             assert_near(apart(&m, &whole[col - LOW]), 0, cells[c] * 1e-13);
         }
         /* cuts at multiples of BRANT_GROUND_STEP change nothing */
-        for (int from = -192; from < high; from += BRANT_GROUND_STEP) {
+        for (int from = 0; from < high; from += BRANT_GROUND_STEP) {
             int to = from + BRANT_GROUND_STEP < high ? from + BRANT_GROUND_STEP : high;
             fill_row(ground, row, from, to, LOW, cut);
             assert_memory_equal(&cut[from - LOW], &whole[from - LOW],

@@ -5,6 +5,7 @@
  * lecture slides (is.muni.cz). To more digits than the pages print the values
  * are their formula's; gdaldem 3.6.2 gives the same. */
 #include "terrain_world.h"
+#include "../../src/terrain/angles.h"
 
 /* ---- single windows ----------------------------------------------------- */
 
@@ -146,10 +147,54 @@ static void test_planes_on_grids(void **state)
     }
 }
 
+/* Against the C library in double precision, over gradients from 1e-4 to 100 in all
+ * directions. Slope and aspect are promised to 0.001 degrees; this is the arithmetic's own
+ * error. */
+static void test_angles_against_the_c_library(void **state)
+{
+    uint64_t seed = 7;
+    double worst_slope = 0, worst_aspect = 0;
+    (void)state;
+    for (int i = 0; i < 2000000; i++) {
+        double azimuth = 2 * M_PI * next_random(&seed), rise = pow(10, -4 + 6 * next_random(&seed));
+        float east = (float)(rise * sin(azimuth)), north = (float)(rise * cos(azimuth));
+        double slope = atan(hypot(east, north)) * 180 / M_PI;
+        double aspect = atan2(-(double)east, -(double)north) * 180 / M_PI;
+        worst_slope = fmax(worst_slope, fabs((double)brant_slope_of(east, north) - slope));
+        worst_aspect = fmax(worst_aspect, turn(brant_aspect_of(east, north), aspect));
+    }
+    print_message("worst slope %.2g, aspect %.2g degrees\n", worst_slope, worst_aspect);
+    assert_true(worst_slope < 2e-5);
+    assert_true(worst_aspect < 4e-5);
+}
+
+/* The rows, on whatever lanes this machine has, against one cell at a time: the same bits. */
+static void test_rows_have_the_bits_of_single_cells(void **state)
+{
+    enum { COLS = 700 };
+    const double t[6] = {600000, 9.7, 0.4, 5200000, -0.3, -10.2};
+    float slope[COLS - 2], aspect[COLS - 2], east[COLS - 2], north[COLS - 2];
+    uint64_t seed = 23;
+    world w;
+    (void)state;
+    world_open(&w, "EPSG:32632", t, COLS, 3);
+    for (int i = 0; i < 3 * COLS; i++)
+        w.z[i] = i % 97 == 0 ? NAN : (float)(1500.0 + (i % 50 > 30 ? 0.0 : 60.0) * next_random(&seed));
+    const float *z[3] = {w.z, w.z + COLS, w.z + 2 * COLS};
+    brant_horn_row(w.ground, 1, 1, COLS - 2, z[0], z[1], z[2], slope, aspect);
+    for (int c = 0; c < COLS - 2; c++) {
+        brant_gradient_row(w.ground, 1 + c, 1, 1, z[0] + c, z[1] + c, z[2] + c, east, north);
+        float s = brant_slope_of(*east, *north), a = brant_aspect_of(*east, *north);
+        assert_true(isnan(s) ? isnan(slope[c]) : s == slope[c]);
+        assert_true(isnan(a) ? isnan(aspect[c]) : a == aspect[c]);
+    }
+    world_close(&w);
+}
+
 /* Where a caller cuts a row does not change a bit. */
 static void test_cuts_leave_no_trace(void **state)
 {
-    enum { COLS = 300 };
+    enum { COLS = 700 };
     const double t[6] = {9.0, 1 / 3600.0, 0, 46.0, 0, -1 / 3600.0};
     float whole[2][COLS - 2], pieces[2][COLS - 2];
     uint64_t seed = 11;
@@ -313,6 +358,8 @@ int main(void)
         cmocka_unit_test(test_void_window_has_no_slope),
         cmocka_unit_test(test_aspect_below_360),
         cmocka_unit_test(test_planes_on_grids),
+        cmocka_unit_test(test_angles_against_the_c_library),
+        cmocka_unit_test(test_rows_have_the_bits_of_single_cells),
         cmocka_unit_test(test_cuts_leave_no_trace),
         cmocka_unit_test(test_edges_as_reference_tool),
         cmocka_unit_test(test_lone_void_as_reference_tool),
