@@ -123,8 +123,8 @@ typedef struct brant_problem {
     brant_problem_kind kind;
     brant_extent extent;
     double size;           /* avalanche size 1-5, NaN not stated */
-    const char *stability; /* "very poor", "poor", "fair", "good"; NULL not stated */
-    const char *frequency; /* "many", "some", "few", "none"; NULL not stated */
+    const char *stability; /* "very_poor", "poor", "fair", "good"; NULL not stated; static */
+    const char *frequency; /* "many", "some", "few", "none"; NULL not stated; static */
     brant_level level;     /* NONE: not stated */
     char *comment;         /* NULL: none */
 } brant_problem;
@@ -200,8 +200,9 @@ bool brant_bulletin_states_all(const brant_bulletin *bulletin, unsigned periods)
 void brant_text_region(brant_text *text, const brant_bulletin *bulletin);
 /* "valid Fri 17:00 - Sat 17:00" in `offset_min`; "valid time not stated". */
 void brant_text_validity(brant_text *text, const brant_bulletin *bulletin, int offset_min);
-/* "3 above 2,200 m W-N-E; 2 elsewhere (all stated)", "...; elsewhere not stated";
- * "earlier: ...; later: ..." where the two differ. */
+/* "3 above 2,200 m W-N-E; 2 below 2,200 m; 2 above 2,200 m SE-S-SW" with the two of
+ * level 2 said as "2 elsewhere (stated)" where they cover all the rest; "...; elsewhere
+ * not stated" (or "one lower"); "earlier: ...; later: ..." where the two differ. */
 void brant_text_ratings(brant_text *text, const brant_bulletin *bulletin);
 /* "Persistent weak layer above 2,200 m W-N-E, size 3, stability poor, some places". */
 void brant_text_problem(brant_text *text, const brant_problem *problem);
@@ -241,9 +242,9 @@ typedef struct brant_danger_tally {
 } brant_danger_tally;
 void brant_danger_add(brant_danger_tally *tally, const brant_bulletin *bulletin,
                       double aspect_deg, double elevation_m, double area_m2);
-/* The highest level that holds (it or a higher one) on 400 m2, or on the whole of
- * a smaller zone its highest; each problem that holds on as much; over `periods`
- * the higher, and either's problems. Without cells: NONE. */
+/* The highest level that holds (it or a higher one) on 400 m2, and each problem
+ * that does; in a zone smaller than that, the highest of any cell and each problem
+ * of any; over `periods` the higher, and either's problems. Without cells: NONE. */
 brant_danger brant_danger_of(const brant_danger_tally *tally, unsigned periods);
 /* The same from arrays of `count` cells, for each period. */
 void brant_danger_of_cells(const brant_bulletin *bulletin, const float *aspect_deg,
