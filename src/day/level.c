@@ -1,5 +1,6 @@
 /* Danger levels: names, order, the level of one piece of ground. */
 #include "brant/day.h"
+#include "brant/terrain.h"
 
 const char *brant_level_text(brant_level level)
 {
@@ -31,17 +32,23 @@ brant_level brant_level_higher(brant_level a, brant_level b)
 
 /* ---- the ground --------------------------------------------------------- */
 
-/* The sectors whose edges lie within `margin` degrees of an aspect, and its own. */
-static brant_aspects sectors_near(double aspect_deg, double margin)
+/* An aspect's own sector. */
+static brant_aspects sector_of(double aspect_deg)
 {
-    brant_aspects near = 0;
+    return 1u << brant_octant((float)(aspect_deg - 360.0 * floor(aspect_deg / 360.0)));
+}
+
+/* The sectors whose edges lie within the margin of an aspect, and its own. */
+static brant_aspects sectors_near(double aspect_deg)
+{
+    brant_aspects near = sector_of(aspect_deg);
     for (int i = 0; i < 8; i++)
-        if (fabs(remainder(aspect_deg - 45.0 * i, 360.0)) <= 22.5 + margin)
+        if (fabs(remainder(aspect_deg - 45.0 * i, 360.0)) <= 22.5 + BRANT_MARGIN_ASPECT_DEG)
             near |= 1u << i;
     return near;
 }
 
-/* A place: its own sectors (two on an edge), those within the margin, elevation. */
+/* A place: its own sector, those within the margin, its elevation. */
 typedef struct place {
     brant_aspects own, near;
     double elevation_m;
@@ -118,15 +125,15 @@ static brant_danger at_elevation(const brant_bulletin *bulletin, double aspect_d
 {
     place at = {.elevation_m = elevation_m};
     brant_danger danger = {.level = BRANT_LEVEL_NONE};
-    if (isnan(aspect_deg)) {
+    if (!isfinite(aspect_deg)) {
         for (int i = 0; i < 8; i++) {
             at.own = at.near = 1u << i;
             danger = brant_danger_join(danger, at_place(bulletin, &at, period));
         }
         return danger;
     }
-    at.own = sectors_near(aspect_deg, 0);
-    at.near = sectors_near(aspect_deg, BRANT_MARGIN_ASPECT_DEG);
+    at.own = sector_of(aspect_deg);
+    at.near = sectors_near(aspect_deg);
     return at_place(bulletin, &at, period);
 }
 
