@@ -73,6 +73,8 @@ const char *brant_level_text(brant_level level); /* "", "1".."5", "no snow", "no
 int brant_level_rank(brant_level level);
 /* The one of greater rank; of equal rank 5 before no rating before not stated. */
 brant_level brant_level_higher(brant_level a, brant_level b);
+/* One level more, for a 'what if': 5 and what is no number stay. */
+brant_level brant_level_more(brant_level level);
 
 /* ---- the bulletin ------------------------------------------------------- */
 
@@ -260,6 +262,11 @@ brant_danger brant_danger_join(brant_danger a, brant_danger b);
 unsigned brant_periods_in(const brant_time *start, int later_from, int64_t from, int64_t to);
 /* The kinds (BRANT_KIND_BIT) of the problems in a problem mask. */
 unsigned brant_problem_kinds(const brant_bulletin *bulletin, uint32_t problems);
+/* Kinds by name, each once, in the enumeration's order: "wind slab, wet snow". */
+void brant_text_kinds(brant_text *text, unsigned kinds);
+/* Is triggering from afar to be reckoned with: a persistent weak layer, or level 4 or
+ * more? The caller then looks for release ground within 300 m, not 100 m. */
+bool brant_danger_remote(const brant_bulletin *bulletin, brant_danger danger);
 
 /* ---- the limit ---------------------------------------------------------- */
 
@@ -312,7 +319,7 @@ typedef struct brant_check_item {
 } brant_check_item;
 
 enum { BRANT_SIGNS = 5 };
-extern const brant_check_item brant_signs[BRANT_SIGNS]; /* to check on the way */
+extern const brant_check_item brant_signs[]; /* to check on the way; BRANT_SIGNS */
 extern const brant_check_item brant_kit[];              /* the kit; ends with title NULL */
 /* What is known of sign `index` before setting out: "30 cm (given)"; nothing if
  * nothing is. */

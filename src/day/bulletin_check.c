@@ -107,7 +107,9 @@ brant_status brant_json_refuse(const brant_json_place *place, brant_status statu
 
 /* ---- the tables --------------------------------------------------------- */
 
-typedef enum kind { ANY, TEXT, LANGUAGE, TIME, FLAG, SIZE, WORD, BOUND, OBJECT, OBJECTS, WORDS } kind;
+typedef enum kind {
+    ANY, TEXT, LANGUAGE, TIME, FLAG, SIZE, WORD, BOUND, OBJECT, OBJECTS, WORDS
+} kind;
 
 typedef struct form form;
 

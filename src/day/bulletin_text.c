@@ -12,6 +12,18 @@ const char *brant_problem_kind_text(brant_problem_kind kind)
     return (unsigned)kind < BRANT_PROBLEM_KINDS ? names[kind] : "";
 }
 
+void brant_text_kinds(brant_text *text, unsigned kinds)
+{
+    bool any = false;
+    for (int kind = 0; kind < BRANT_PROBLEM_KINDS; kind++) {
+        if (!(kinds & BRANT_KIND_BIT(kind)))
+            continue;
+        brant_text_add(text, "%s%s", any ? ", " : "",
+                       brant_problem_kind_text((brant_problem_kind)kind));
+        any = true;
+    }
+}
+
 /* ---- where -------------------------------------------------------------- */
 
 static void add_bound(brant_text *text, double metres, bool treeline)

@@ -30,6 +30,11 @@ brant_level brant_level_higher(brant_level a, brant_level b)
     return order(a) >= order(b) ? a : b;
 }
 
+brant_level brant_level_more(brant_level level)
+{
+    return level >= BRANT_LEVEL_1 && level < BRANT_LEVEL_5 ? level + 1 : level;
+}
+
 /* ---- the ground --------------------------------------------------------- */
 
 /* An aspect's own sector. */

@@ -89,3 +89,10 @@ unsigned brant_problem_kinds(const brant_bulletin *bulletin, uint32_t problems)
             kinds |= BRANT_KIND_BIT(bulletin->problems[i].kind);
     return kinds;
 }
+
+bool brant_danger_remote(const brant_bulletin *bulletin, brant_danger danger)
+{
+    return danger.level == BRANT_LEVEL_4 || danger.level == BRANT_LEVEL_5 ||
+           (brant_problem_kinds(bulletin, danger.problems) &
+            BRANT_KIND_BIT(BRANT_PERSISTENT_WEAK_LAYER));
+}

@@ -287,7 +287,8 @@ static void test_earlier_drafts(void **state)
 {
     (void)state;
     refuse_member("\"avalancheProblems\":[{\"problemType\":\"wind_drifted_snow\"}]",
-                  "problemType: \"wind_drifted_snow\" is an earlier draft's name: now \"wind_slab\"");
+                  "problemType: \"wind_drifted_snow\" is an earlier draft's name: now "
+                  "\"wind_slab\"");
     refuse_member("\"avalancheProblems\":[{\"problemType\":\"cornice_failure\"}]",
                   "now \"cornices\"");
     refuse_member("\"wxSynopsis\":{}", "\"wxSynopsis\" is an earlier draft's name: now "

@@ -89,6 +89,12 @@ static void test_problems(void **state)
                      BRANT_KIND_BIT(BRANT_PERSISTENT_WEAK_LAYER) | BRANT_KIND_BIT(BRANT_WET_SNOW));
     assert_int_equal(brant_problem_kinds(&s.bulletin, 0), 0);
     assert_int_equal(brant_problem_kinds(NULL, 3), 0);
+    brant_text text = {0};
+    brant_text_kinds(&text, 0);
+    assert_null(text.data);
+    brant_text_kinds(&text, brant_problem_kinds(&s.bulletin, 3));
+    assert_string_equal(text.data, "persistent weak layer, wet snow");
+    brant_text_clear(&text);
 }
 
 static void test_periods(void **state)
@@ -168,6 +174,25 @@ static void test_names_and_order(void **state)
     }
 }
 
+static void test_more_and_remote(void **state)
+{
+    (void)state;
+    static const brant_level more[BRANT_LEVELS] = {
+        BRANT_LEVEL_NONE, 2, 3, 4, 5, 5, BRANT_LEVEL_NO_SNOW, BRANT_LEVEL_NO_RATING,
+        BRANT_LEVEL_NOT_STATED};
+    scene s = core();
+    s.bulletin.problems = s.problems;
+    for (brant_level level = 0; level < BRANT_LEVELS; level++) {
+        bool high = level == BRANT_LEVEL_4 || level == BRANT_LEVEL_5;
+        assert_int_equal(brant_level_more(level), more[level]);
+        assert_int_equal(brant_danger_remote(NULL, (brant_danger){.level = level}), high);
+        assert_int_equal(
+            brant_danger_remote(&s.bulletin, (brant_danger){.level = level, .problems = 2}), high);
+        assert_true(
+            brant_danger_remote(&s.bulletin, (brant_danger){.level = level, .problems = 3}));
+    }
+}
+
 static void test_zone(void **state)
 {
     (void)state;
@@ -236,9 +261,11 @@ static void test_windows(void **state)
         int later_from, from, to; /* minutes of the day */
         unsigned periods;
     } cases[] = {
-        {-1, 390, 800, BRANT_ALL_DAY}, {660, 390, 659, BRANT_EARLIER}, {660, 390, 660, BRANT_ALL_DAY},
-        {660, 660, 700, BRANT_LATER},  {660, 659, 660, BRANT_ALL_DAY}, {0, 390, 400, BRANT_LATER},
-        {660, 700, 1439, BRANT_LATER}, {660, 700, 1440, BRANT_ALL_DAY}, {660, -1, 600, BRANT_ALL_DAY},
+        {-1, 390, 800, BRANT_ALL_DAY}, {660, 390, 659, BRANT_EARLIER},
+        {660, 390, 660, BRANT_ALL_DAY}, {660, 660, 700, BRANT_LATER},
+        {660, 659, 660, BRANT_ALL_DAY}, {0, 390, 400, BRANT_LATER},
+        {660, 700, 1439, BRANT_LATER}, {660, 700, 1440, BRANT_ALL_DAY},
+        {660, -1, 600, BRANT_ALL_DAY},
     };
     for (size_t i = 0; i < COUNT(cases); i++)
         assert_int_equal(brant_periods_in(&start, cases[i].later_from, day + cases[i].from * 60,
@@ -354,7 +381,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_margins),  cmocka_unit_test(test_problems),
         cmocka_unit_test(test_periods),  cmocka_unit_test(test_gaps),
-        cmocka_unit_test(test_names_and_order), cmocka_unit_test(test_zone),
+        cmocka_unit_test(test_names_and_order), cmocka_unit_test(test_more_and_remote),
+        cmocka_unit_test(test_zone),
         cmocka_unit_test(test_zone_by_hours_and_lowered), cmocka_unit_test(test_windows),
         cmocka_unit_test(test_monotone), cmocka_unit_test(test_missing_rating),
     };
