@@ -179,6 +179,101 @@ uint32_t brant_zone_set_at(const brant_zone_set *set, int col, int row); /* 0 no
 brant_zone *brant_zone_set_find(const brant_zone_set *set, uint32_t number); /* NULL if absent */
 void brant_zone_set_clear(brant_zone_set *set);
 
+/* ---- ground seen from a cell: relief, horizon, shelter from wind --------- */
+
+/* A few cells that stand for a zone: its cells in raster order, evenly thinned. */
+#define BRANT_ZONE_CELLS 64
+typedef struct brant_zone_cell {
+    int col, row;
+    float slope_deg, aspect_deg; /* Horn; NaN: not known (aspect also on flat ground) */
+} brant_zone_cell;
+/* Up to `max` cells of `zone` into `cells`: of its n cells in raster order those
+ * numbered i*n/count, so the same ones whatever was read. Reads the zone's box. */
+brant_status brant_zone_cells(brant_context *ctx, brant_source *source, const brant_ground *ground,
+                              const brant_zone_set *set, const brant_zone *zone, size_t max,
+                              brant_zone_cell *cells, size_t *count);
+
+/* The ground around a window in memory, coarser with distance: as it is up to 100
+ * cells from the window, then averaged over 2 x 2 cells up to 200, over 4 x 4 up to
+ * 400, and so on: seen from the window a cell is 1.2 degrees wide at most (by its
+ * shorter side), and what is averaged is cut at multiples of the cells averaged, so
+ * a height is the same whatever the window. Of four cells, two void ones make a void.
+ * Immutable once made: any number of threads may read it. */
+typedef struct brant_relief brant_relief;
+
+/* Metres that horizons are searched to: ground 1,500 m higher stands 3.2 degrees
+ * high there. What is further away is not looked at. */
+#define BRANT_RELIEF_REACH 25000.0
+
+/* Read `window` and `reach_m` metres around it (all of it is read once, on
+ * ctx->threads threads; 25 km around a tour at 10 m cells: 30-40 million cells,
+ * 10-20 MB kept). Horizons and shelter may be asked for in cells of `window`.
+ * The window may reach over the grid's border; relief is the caller's to destroy. */
+brant_status brant_relief_create(brant_context *ctx, brant_source *source,
+                                 const brant_ground *ground, const brant_window *window,
+                                 double reach_m, brant_relief **relief);
+void brant_relief_destroy(brant_relief *relief);
+
+/* How high the ground stands above the level in one direction, degrees. */
+typedef struct brant_horizon {
+    float known_deg;    /* of the ground that is known */
+    float possible_deg; /* if voids on the way, and the ground beyond the raster, were as high
+                           as the highest ground read; equals known_deg where nothing is
+                           missing that could matter */
+} brant_horizon;
+
+/* From the ground at the centre of a cell of the relief's window towards `azimuth`
+ * (degrees from true north). Ground lower than `least_deg` is not searched for:
+ * neither figure is below it. Along a straight line on the grid, at every cell of the
+ * relief, bilinear; ground at distance d is seen lower by d^2 (1 - k) / 2R for
+ * curvature and refraction, k = 0.13, R = 6371 km (Gauss's coefficient; the usual
+ * one of trigonometric levelling). Horizon as in Dozier & Frew 1990, IEEE TGRS
+ * 28:963-969 (from memory). Where the cell is void or outside the window: known
+ * `least_deg`, possible 90. */
+brant_horizon brant_relief_horizon(const brant_relief *relief, int col, int row, double azimuth,
+                                   double least_deg);
+
+/* Where the wind comes FROM, and how shelter from it is measured: maximum upwind
+ * slope Sx (Winstral, Elder & Davis 2002, J. Hydrometeorol. 3:524-538). The defaults
+ * are those of Winstral, Jonas & Helbig 2017, JHM 18:335-348: window 30 degrees, a ray
+ * every 5, 300 m, 8 m of height offset. */
+typedef struct brant_wind {
+    double from_deg;      /* the first ray, [0, 360); rays go on clockwise */
+    double width_deg;     /* [0, 360): the last ray is at from_deg + width_deg */
+    double distance_m;    /* dmax, above 0 and at most 2,000; default 300 */
+    double offset_m;      /* upwind ground counts this much lower; default 8, 0 as in 2002 */
+    double sheltered_deg; /* above this Sx ground is called sheltered; default 0 (the sign's
+                             meaning in both papers: positive is sheltered) */
+} brant_wind;
+
+#define BRANT_WIND_WINDOW 30.0
+#define BRANT_WIND_RAY 5.0
+#define BRANT_WIND_DISTANCE 300.0
+#define BRANT_WIND_OFFSET 8.0
+
+/* "W" or "270": a window of 30 degrees around it; "240-300" or "W-NNW": from the
+ * first clockwise to the second, so that "300-20" goes through north. Sixteen points
+ * of the compass in capitals, or degrees 0 to 360. False if `text` is neither, or
+ * both ends are the same; the other fields become the defaults. */
+bool brant_wind_parse(const char *text, brant_wind *wind);
+
+/* Sx of a cell of the relief's window, in degrees: for each ray (no more than 5
+ * degrees apart) the largest atan((ground there - offset - ground here) / distance)
+ * up to dmax, averaged over the rays. Positive: higher ground stands upwind;
+ * negative: exposed. NaN where a ray meets a void or leaves the raster within dmax:
+ * what stands there is not known. */
+float brant_relief_shelter(const brant_relief *relief, int col, int row, const brant_wind *wind);
+
+/* Sx of a zone, over the cells of brant_zone_cells. Never 'unloaded': snow is also
+ * carried across a slope, and by other winds. */
+typedef struct brant_shelter {
+    float mean_deg;        /* of the cells whose Sx is known; NaN if none is */
+    size_t known, unknown; /* cells with and without an Sx: say so where unknown > 0 */
+    bool sheltered;        /* mean_deg > sheltered_deg; false where NaN, which is not 'exposed' */
+} brant_shelter;
+brant_shelter brant_zone_shelter(const brant_relief *relief, const brant_zone_cell *cells,
+                                 size_t count, const brant_wind *wind);
+
 #pragma GCC visibility pop
 
 #endif

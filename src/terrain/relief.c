@@ -1,0 +1,278 @@
+/* Heights around a window, coarser with distance, and rays over them. */
+#include "relief.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define RADIANS (M_PI / 180.0)
+
+/* ---- reading ------------------------------------------------------------- */
+
+static int floor_to(int value, int unit) /* also for negative values */
+{
+    int rest = value % unit;
+    return value - (rest < 0 ? rest + unit : rest);
+}
+
+static double shorter_side(const brant_matrix *m)
+{
+    return fmin(brant_matrix_cell_width(m), brant_matrix_cell_height(m));
+}
+
+/* Sides of cells over a window, metres, by its corners and its middle. */
+typedef struct sides {
+    double width, height; /* the least */
+    double low, high;     /* the least and the largest of the shorter sides */
+    double longest;
+} sides;
+
+static sides measure(const brant_ground *ground, const brant_window *w)
+{
+    sides s = {INFINITY, INFINITY, INFINITY, 0.0, 0.0};
+    for (int i = 0; i < 5; i++) {
+        brant_matrix m;
+        double x = i < 4 ? i % 2 : 0.5, y = i < 4 ? i / 2 : 0.5;
+        brant_ground_matrix(ground, w->col + x * w->cols, w->row + y * w->rows, &m);
+        double width = brant_matrix_cell_width(&m), height = brant_matrix_cell_height(&m);
+        s.width = fmin(s.width, width); /* NaN is passed over */
+        s.height = fmin(s.height, height);
+        s.low = fmin(s.low, shorter_side(&m));
+        s.high = fmax(s.high, shorter_side(&m));
+        s.longest = fmax(s.longest, fmax(width, height));
+    }
+    return s;
+}
+
+static int clamp_int(double value, int low, int high)
+{
+    return value < low ? low : value > high ? high : (int)value;
+}
+
+/* The cells of the grid within `metres` of `w`, its first ones at a multiple of `unit`. */
+static brant_window grown(const brant_window *w, double metres, const sides *s, int unit, int cols,
+                          int rows)
+{
+    double dc = ceil(1.02 * metres / s->width) + 2.0, dr = ceil(1.02 * metres / s->height) + 2.0;
+    int left = clamp_int(w->col - dc, 0, cols), top = clamp_int(w->row - dr, 0, rows);
+    int right = clamp_int(w->col + w->cols + dc, 0, cols);
+    int bottom = clamp_int(w->row + w->rows + dr, 0, rows);
+    left = floor_to(left, unit);
+    top = floor_to(top, unit);
+    return (brant_window){left, top, right - left, bottom - top};
+}
+
+/* What the levels cover; the last level's window, in cells of the grid, is what is read. */
+static brant_status lay_out(brant_context *ctx, brant_relief *relief, int cols, int rows,
+                            brant_window *all)
+{
+    sides s = measure(relief->ground, &relief->window);
+    if (!(s.low > 0.0) || isinf(s.low)) /* beside a pole */
+        return brant_fail(ctx, BRANT_ERR_INPUT, "relief: the cells there have no size");
+    for (int l = 0; l < RELIEF_LEVELS; l++) {
+        int unit = 1 << l;
+        /* a cell more to each side for the interpolation */
+        double metres = fmin(RELIEF_STEPS * s.high * unit, relief->reach_m) + unit * s.longest;
+        *all = grown(&relief->window, metres, &s, unit, cols, rows);
+        brant_window w = {all->col / unit, all->row / unit, (all->cols + unit - 1) / unit,
+                          (all->rows + unit - 1) / unit};
+        relief->level[l].window = w;
+        relief->level[l].z = brant_alloc(ctx, (size_t)w.cols * (size_t)w.rows, sizeof(float));
+        if (!relief->level[l].z)
+            return BRANT_ERR_MEMORY;
+        relief->levels = l + 1;
+        if (RELIEF_STEPS * s.low * unit >= relief->reach_m)
+            break;
+    }
+    return BRANT_OK;
+}
+
+/* The mean of the known of 2 x 2 heights; void if two or more are. */
+static float mean_of_four(const float *upper, const float *lower)
+{
+    const float four[4] = {upper[0], upper[1], lower[0], lower[1]};
+    double sum = 0.0;
+    int known = 0;
+    for (int i = 0; i < 4; i++)
+        if (!isnan(four[i])) {
+            sum += (double)four[i];
+            known++;
+        }
+    return known >= 3 ? (float)(sum / known) : NAN;
+}
+
+/* In place: rows x cols heights (both even) become rows/2 x cols/2. */
+static void halve(float *z, int cols, int rows)
+{
+    for (int r = 0; r < rows / 2; r++)
+        for (int c = 0; c < cols / 2; c++) {
+            const float *upper = z + (size_t)(2 * r) * (size_t)cols + 2 * c;
+            z[(size_t)r * (size_t)(cols / 2) + (size_t)c] = mean_of_four(upper, upper + cols);
+        }
+}
+
+/* The part of a strip (rows x cols heights from `at` on, in cells of the level) that
+ * the level covers. */
+static void keep(relief_level *level, const brant_window *strip, const float *z)
+{
+    const brant_window *w = &level->window;
+    int left = w->col > strip->col ? w->col : strip->col;
+    int right = w->col + w->cols < strip->col + strip->cols ? w->col + w->cols
+                                                            : strip->col + strip->cols;
+    for (int r = strip->row; r < strip->row + strip->rows && left < right; r++)
+        if (r >= w->row && r < w->row + w->rows)
+            memcpy(level->z + (size_t)(r - w->row) * (size_t)w->cols + (size_t)(left - w->col),
+                   z + (size_t)(r - strip->row) * (size_t)strip->cols +
+                       (size_t)(left - strip->col),
+                   (size_t)(right - left) * sizeof *z);
+}
+
+typedef struct reading {
+    brant_relief *relief;
+    brant_source *source;
+    brant_window all; /* starts at multiples of a strip's height */
+    float *highest;   /* by strip */
+} reading;
+
+static brant_status read_strip(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    reading *job = user;
+    brant_relief *relief = job->relief;
+    int unit = 1 << (relief->levels - 1);
+    brant_window strip = {job->all.col, job->all.row + (int)item * unit,
+                          (job->all.cols + unit - 1) / unit * unit, unit};
+    (void)worker;
+    float *z = brant_alloc(ctx, (size_t)strip.cols * (size_t)unit, sizeof *z);
+    if (!z)
+        return BRANT_ERR_MEMORY;
+    brant_status status = job->source->read(job->source, ctx, &strip, z);
+    if (status == BRANT_OK) {
+        for (size_t i = 0; i < (size_t)strip.cols * (size_t)unit; i++)
+            if (z[i] > job->highest[item])
+                job->highest[item] = z[i];
+        for (int l = 0; l < relief->levels; l++) {
+            if (l > 0) {
+                halve(z, strip.cols, strip.rows);
+                strip = (brant_window){strip.col / 2, strip.row / 2, strip.cols / 2,
+                                       strip.rows / 2};
+            }
+            keep(&relief->level[l], &strip, z);
+        }
+    }
+    free(z);
+    return status;
+}
+
+static brant_status read_all(brant_context *ctx, reading *job)
+{
+    int unit = 1 << (job->relief->levels - 1), strips = (job->all.rows + unit - 1) / unit;
+    job->highest = brant_alloc(ctx, (size_t)strips, sizeof *job->highest);
+    if (!job->highest)
+        return BRANT_ERR_MEMORY;
+    for (int i = 0; i < strips; i++)
+        job->highest[i] = -INFINITY;
+    brant_status status = brant_run(ctx, NULL, strips, read_strip, NULL, job);
+    job->relief->highest = -INFINITY;
+    for (int i = 0; i < strips; i++)
+        job->relief->highest = fmaxf(job->relief->highest, job->highest[i]);
+    free(job->highest);
+    return status;
+}
+
+brant_status brant_relief_create(brant_context *ctx, brant_source *source,
+                                 const brant_ground *ground, const brant_window *window,
+                                 double reach_m, brant_relief **relief)
+{
+    reading job = {.source = source};
+    *relief = job.relief = brant_alloc(ctx, 1, sizeof **relief);
+    if (!job.relief)
+        return BRANT_ERR_MEMORY;
+    job.relief->ground = ground;
+    job.relief->window = brant_window_clip(*window, source->cols, source->rows);
+    job.relief->reach_m = reach_m;
+    brant_status status = BRANT_OK;
+    if (job.relief->window.cols > 0 && job.relief->window.rows > 0)
+        status = lay_out(ctx, job.relief, source->cols, source->rows, &job.all);
+    if (status == BRANT_OK && job.relief->levels > 0)
+        status = read_all(ctx, &job);
+    if (status != BRANT_OK) {
+        brant_relief_destroy(job.relief);
+        *relief = NULL;
+    }
+    return status;
+}
+
+void brant_relief_destroy(brant_relief *relief)
+{
+    for (int l = 0; relief && l < RELIEF_LEVELS; l++)
+        free(relief->level[l].z);
+    free(relief);
+}
+
+/* ---- rays ---------------------------------------------------------------- */
+
+static double height_at(const relief_level *level, int col, int row)
+{
+    const brant_window *w = &level->window;
+    if (!brant_window_has(w, col, row))
+        return NAN;
+    return (double)level->z[(size_t)(row - w->row) * (size_t)w->cols + (size_t)(col - w->col)];
+}
+
+/* (1 - w) a + w b; b may be void where it does not count. */
+static double blend(double a, double b, double w)
+{
+    return w > 0.0 ? a + (b - a) * w : a;
+}
+
+/* Bilinear between cell centres, at grid coordinates. */
+static double height_between(const relief_level *level, double col, double row)
+{
+    double x = floor(col - 0.5), y = floor(row - 0.5);
+    double right = col - 0.5 - x, down = row - 0.5 - y;
+    int c = (int)x, r = (int)y;
+    double upper = blend(height_at(level, c, r), height_at(level, c + 1, r), right);
+    if (down > 0.0)
+        upper = blend(upper, blend(height_at(level, c, r + 1), height_at(level, c + 1, r + 1),
+                                   right), down);
+    return upper;
+}
+
+relief_ray brant_relief_ray(const brant_relief *relief, int col, int row, double azimuth)
+{
+    relief_ray ray = {.relief = relief, .col = col + 0.5, .row = row + 0.5, .here = NAN};
+    brant_matrix m;
+    if (!brant_window_has(&relief->window, col, row))
+        return ray;
+    brant_ground_matrix(relief->ground, ray.col, ray.row, &m);
+    double east = sin(azimuth * RADIANS), north = cos(azimuth * RADIANS);
+    double det = m.col_east * m.row_north - m.row_east * m.col_north;
+    if (!(fabs(det) > 0.0))
+        return ray;
+    ray.dcol = (east * m.row_north - north * m.row_east) / det;
+    ray.drow = (north * m.col_east - east * m.col_north) / det;
+    ray.here = height_at(&relief->level[0], col, row);
+    ray.cell_m = shorter_side(&m);
+    ray.step = 1;
+    return ray;
+}
+
+bool brant_relief_next(relief_ray *ray, double end_m, double *z)
+{
+    const brant_relief *relief = ray->relief;
+    if (ray->step > RELIEF_STEPS) {
+        ray->level++;
+        ray->step = RELIEF_STEPS / 2 + 1;
+    }
+    if (ray->level >= relief->levels)
+        return false;
+    double unit = (double)(1 << ray->level);
+    double distance = ray->step * ray->cell_m * unit;
+    if (distance > fmin(end_m, relief->reach_m) * (1.0 + 1e-6)) /* 50.000001 m is 50 m */
+        return false;
+    ray->distance_m = distance;
+    ray->step++;
+    *z = height_between(&relief->level[ray->level], (ray->col + ray->dcol * distance) / unit,
+                        (ray->row + ray->drow * distance) / unit);
+    return true;
+}

@@ -1,0 +1,41 @@
+/* Heights around a window, coarser with distance. Private to the room. */
+#ifndef BRANT_TERRAIN_RELIEF_H
+#define BRANT_TERRAIN_RELIEF_H
+
+#include "brant/terrain.h"
+
+#define RELIEF_LEVELS 12
+#define RELIEF_STEPS 100 /* a level serves up to this many of its cells away */
+
+/* Heights averaged over 2^level x 2^level cells; cell (i, j) of a level covers the
+ * grid's cells from (i, j) * 2^level on. */
+typedef struct relief_level {
+    brant_window window; /* in cells of the level */
+    float *z;            /* NaN: void, or outside the grid */
+} relief_level;
+
+struct brant_relief {
+    const brant_ground *ground;
+    brant_window window; /* cells that may be asked for */
+    double reach_m;
+    float highest;       /* of all known ground read; -INFINITY if none */
+    int levels;          /* the last one serves up to reach_m */
+    relief_level level[RELIEF_LEVELS];
+};
+
+/* A straight line on the grid from a cell's centre, walked outwards. */
+typedef struct relief_ray {
+    const brant_relief *relief;
+    double col, row;   /* where it starts */
+    double cell_m;     /* the shorter side of the cell there: the step of the first level */
+    double dcol, drow; /* grid steps a metre */
+    double here;       /* height of the ground at its start; NaN not known */
+    int level, step;   /* of the next height */
+    double distance_m; /* of the height last given */
+} relief_ray;
+
+relief_ray brant_relief_ray(const brant_relief *relief, int col, int row, double azimuth);
+/* The next height outwards, NaN where it is not known; false beyond `end_m`. */
+bool brant_relief_next(relief_ray *ray, double end_m, double *z);
+
+#endif
