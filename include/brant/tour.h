@@ -117,10 +117,11 @@ typedef struct brant_meet_options {
     double remote_m;        /* default 100 */
     double remote_slope_deg; /* default 20 */
     double reach_angle_deg;
+    double floor_deg;       /* the shadow is known down to this reach angle */
 } brant_meet_options;
 
 #define BRANT_MEET_OPTIONS_DEFAULT                                                                 \
-    ((brant_meet_options){BRANT_BAND_DEFAULT, 30.0, 100.0, 20.0, 25.0})
+    ((brant_meet_options){BRANT_BAND_DEFAULT, 30.0, 100.0, 20.0, 25.0, 18.0})
 
 /* What all routes of one tour are met with. `hits` is sorted by row, col, then
  * zone; a zone's own ground is not a hit of that zone. */
@@ -130,7 +131,9 @@ typedef struct brant_meeting {
     const brant_zone_set *zones;
     const brant_hit *hits;
     size_t hit_count;
-    /* 1 where a void or the raster's edge reaches the cell, by field cell */
+    /* by field cell: the steepest angle at which any zone reaches it, 0 for none, true within
+       options.edge_m of every sample; 1 where a void or the raster's edge reaches it */
+    const float *reached_at;
     const uint8_t *unknown_above;
     brant_meet_options options;
 } brant_meeting;
@@ -175,6 +178,26 @@ typedef struct brant_leg {
     double from_lon, from_lat, to_lon, to_lat;
 } brant_leg;
 
+/* A place to wait: a sample where nothing is found and nothing unknown is above, that no zone
+ * reaches at BRANT_WAIT_DEG there or within options.edge_m around, and no leg but none-found
+ * is within options.edge_m along the route. */
+#define BRANT_WAIT_DEG 20.0
+typedef struct brant_wait {
+    size_t sample;
+    double along_m;
+    double next_m, exposed_m; /* along the route to the next place to wait of the same segment,
+                                 and how much of that is exposed; NaN if there is none */
+} brant_wait;
+
+/* An exposed stretch: legs that are not none-found, with no place to wait between them. */
+#define BRANT_NO_WAIT SIZE_MAX
+typedef struct brant_stretch {
+    double from_m, to_m;      /* from the first of these legs to the end of the last */
+    double exposed_m;         /* metres of these legs */
+    size_t before, after;     /* the places to wait that bracket it, into brant_tour.waits;
+                                 BRANT_NO_WAIT: none on that side */
+} brant_stretch;
+
 typedef struct brant_tour {
     brant_track track;       /* moved in */
     brant_fact *facts;       /* moved in */
@@ -186,6 +209,11 @@ typedef struct brant_tour {
     double metres[BRANT_KINDS]; /* by the kind that names the leg */
     double is_metres[BRANT_KINDS + 1]; /* metres where each bit holds, BRANT_UNKNOWN_ABOVE last */
     double climb_m, descent_m;
+    brant_wait *waits;       /* along the route */
+    size_t wait_count;
+    brant_stretch *stretches; /* along the route */
+    size_t stretch_count;
+    bool waits_unknown;      /* the shadow at BRANT_WAIT_DEG is not known: no waits were sought */
 } brant_tour;
 
 /* Build the legs of a met track. Takes track and facts over on success (zeroes

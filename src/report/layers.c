@@ -1,4 +1,4 @@
-/* The vector layers `legs` and `points`, in WGS 84, with the columns of the CSV
+/* The vector layers `legs`, `points` and `waits`, in WGS 84, with the columns of the CSV
  * tables. */
 #include "table.h"
 #include "words.h"
@@ -61,6 +61,22 @@ static brant_status add_tour_points(brant_context *ctx, const brant_report *repo
     return status;
 }
 
+static brant_status add_tour_waits(brant_context *ctx, const brant_report *report,
+                                   const brant_tour *tour, const char *route,
+                                   brant_layers *layers)
+{
+    brant_value values[BRANT_TABLE_MAX];
+    brant_status status = BRANT_OK;
+    (void)report;
+    for (size_t i = 0; i < tour->wait_count && status == BRANT_OK; i++) {
+        const brant_sample *sample = &tour->track.samples[tour->waits[i].sample];
+        double place[2] = {sample->lon, sample->lat};
+        brant_wait_values(route, tour, i, values);
+        status = brant_layers_feature(ctx, layers, place, 1, values);
+    }
+    return status;
+}
+
 typedef brant_status (*add_tour_fn)(brant_context *ctx, const brant_report *report,
                                     const brant_tour *tour, const char *route,
                                     brant_layers *layers);
@@ -94,5 +110,10 @@ brant_status brant_report_layers(brant_context *ctx, const brant_report *report,
                                   brant_point_table.columns, brant_point_table.count);
     if (status == BRANT_OK)
         status = add_tours(ctx, report, layers, add_tour_points);
+    if (status == BRANT_OK)
+        status = brant_layers_add(ctx, layers, "waits", BRANT_SHAPE_POINT,
+                                  brant_wait_table.columns, brant_wait_table.count);
+    if (status == BRANT_OK)
+        status = add_tours(ctx, report, layers, add_tour_waits);
     return status;
 }

@@ -12,7 +12,8 @@ typedef struct brant_table {
     int count;
 } brant_table;
 
-extern const brant_table brant_leg_table, brant_point_table, brant_above_table, brant_zone_table;
+extern const brant_table brant_leg_table, brant_point_table, brant_above_table, brant_wait_table,
+    brant_zone_table;
 
 /* The most columns of a table. */
 #define BRANT_TABLE_MAX 48
@@ -27,6 +28,9 @@ void brant_point_values(const brant_report *report, const char *route, const bra
                         size_t point, brant_value *values);
 void brant_above_values(const brant_report *report, const char *route, const brant_above *above,
                         char flags[BRANT_FLAGS_MAX], brant_value *values);
+
+void brant_wait_values(const char *route, const brant_tour *tour, size_t wait,
+                       brant_value *values);
 
 /* `value` to so many decimals. */
 double brant_round(double value, int decimals);

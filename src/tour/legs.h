@@ -19,6 +19,8 @@ brant_status brant_legs_measure(brant_context *ctx, const brant_meeting *meeting
                                 brant_tour *tour);
 /* The zones each leg meets: tour->above, and what follows from it. */
 brant_status brant_legs_above(brant_context *ctx, const brant_meeting *meeting, brant_tour *tour);
+/* Where to wait: tour->waits and tour->stretches. */
+brant_status brant_legs_waits(brant_context *ctx, const brant_meeting *meeting, brant_tour *tour);
 /* The order of legs, worst first. */
 brant_status brant_legs_rank(brant_context *ctx, brant_tour *tour);
 
