@@ -34,28 +34,15 @@ static bool is_exposed(const brant_leg *leg)
     return leg->kind != BRANT_KIND_NONE_FOUND;
 }
 
-/* Is sample `k` of the same segment as `i`, at most the edge distance along? `k` may be
- * past either end. */
-static bool is_near(const seeker *s, size_t i, size_t k)
-{
-    const brant_track *track = &s->tour->track;
-    return k < track->count && fabs(track->samples[k].along_m - track->samples[i].along_m) <=
-                                   s->meeting->options.edge_m;
-}
-
 /* Within the edge distance along the route nothing is exposed. */
 static bool is_set_back(const seeker *s, size_t i)
 {
-    const brant_track *track = &s->tour->track;
-    for (size_t k = i; is_near(s, i, k); k--) {
-        if (is_exposed(&s->tour->legs[s->leg[k]]))
+    double along = s->tour->track.samples[i].along_m, edge = s->meeting->options.edge_m;
+    for (size_t k = 0; k < s->tour->leg_count; k++) {
+        const brant_leg *leg = &s->tour->legs[k];
+        if (is_exposed(leg) && leg->from_m < along + edge && leg->to_m > along - edge)
             return false;
-        if (track->samples[k].first)
-            break;
     }
-    for (size_t k = i + 1; is_near(s, i, k) && !track->samples[k].first; k++)
-        if (is_exposed(&s->tour->legs[s->leg[k]]))
-            return false;
     return true;
 }
 
