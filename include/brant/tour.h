@@ -154,6 +154,23 @@ typedef struct brant_above {
     bool remote;           /* it is near and connected: remote triggering */
 } brant_above;
 
+/* What it would mean to be carried down from a leg. */
+typedef enum brant_below_kind {
+    BRANT_BELOW_CLIFF,
+    BRANT_BELOW_GULLY,
+    BRANT_BELOW_FLAT,
+    BRANT_BELOW_UNKNOWN, /* a void or the model's edge: what lies there is not known */
+    BRANT_BELOWS
+} brant_below_kind;
+
+typedef struct brant_below {
+    bool sought;            /* on legs of the kinds crosses, over-band, edge and under */
+    float run_m[BRANT_BELOWS]; /* metres run to the first of each, 0: on the leg itself; NaN:
+                               none found. Known up to the first cliff; gullies and flats
+                               are looked for up to the first of any */
+    double gully_m;         /* metres of the leg that lie in a gully */
+} brant_below;
+
 /* A stretch of one kind. Boundaries lie half-way between samples. A stretch shorter
  * than twice edge_m between two worse ones is counted with the milder of them, so a
  * leg's kind may be worse than a sample's in it, never milder. NaN or 0: not
@@ -176,6 +193,7 @@ typedef struct brant_leg {
     size_t first_above, aboves; /* into brant_tour.above */
     const brant_zone *governing; /* of all it meets: largest face, then reach; NULL none */
     double from_lon, from_lat, to_lon, to_lat;
+    brant_below below;       /* filled by the plan */
 } brant_leg;
 
 /* A place to wait: a sample where nothing is found and nothing unknown is above, that no zone
@@ -221,6 +239,8 @@ typedef struct brant_tour {
 brant_status brant_tour_build(brant_context *ctx, const brant_meeting *meeting,
                               brant_track *track, brant_fact **facts, brant_tour *tour);
 void brant_tour_clear(brant_tour *tour);
+/* Metres of the route that sample `i` stands for: half-way to both neighbours. */
+double brant_sample_metres(const brant_track *track, size_t i);
 
 #pragma GCC visibility pop
 

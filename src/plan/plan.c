@@ -1,5 +1,6 @@
 /* One tour: sample it, read the corridor, number its zones, trace their shadows,
  * and ask each point of the route what it meets. */
+#include "below.h"
 #include "searches.h"
 
 #include <math.h>
@@ -283,6 +284,9 @@ brant_status brant_plan_run(brant_context *ctx, const brant_plan_request *reques
         status = trace_shadows(ctx, &st);
     if (status == BRANT_OK)
         status = build_tours(ctx, &st);
+    if (status == BRANT_OK)
+        status = brant_below_run(ctx, source_of(request), request->dem->ground, &request->reach,
+                                 plan->tours, plan->tour_count);
     for (size_t i = 0; st.tracks && i < request->gpx->route_count; i++)
         brant_track_clear(&st.tracks[i]);
     free(st.tracks);

@@ -75,8 +75,8 @@ static json_t *leg_json(writer *w, const brant_report *report, const brant_tour 
                         const brant_leg *leg)
 {
     brant_value values[BRANT_TABLE_MAX];
-    char flags[BRANT_FLAGS_MAX];
-    brant_leg_values(report, "", leg, values);
+    char flags[BRANT_FLAGS_MAX], below[BRANT_BELOW_MAX];
+    brant_leg_values(report, "", leg, below, values);
     json_t *object = row(w, &brant_leg_table, 1, values);
     json_t *above = json_array();
     for (size_t i = 0; object && above && i < leg->aboves; i++) {

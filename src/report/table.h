@@ -4,7 +4,7 @@
 #ifndef BRANT_REPORT_TABLE_H
 #define BRANT_REPORT_TABLE_H
 
-#include "brant/report.h"
+#include "words.h"
 
 typedef struct brant_table {
     const brant_column *columns;
@@ -20,10 +20,10 @@ extern const brant_table brant_leg_table, brant_point_table, brant_above_table, 
 /* Room for the text of a zone's flags. */
 #define BRANT_FLAGS_MAX 64
 
-/* Fill a row: table.count values. Texts point to constants, to `route` and to
- * `flags`. NaN and NULL: not applicable. */
+/* Fill a row: table.count values. Texts point to constants, to `route`, to
+ * `below` and to `flags`. NaN and NULL: not applicable. */
 void brant_leg_values(const brant_report *report, const char *route, const brant_leg *leg,
-                      brant_value *values);
+                      char below[BRANT_BELOW_MAX], brant_value *values);
 void brant_point_values(const brant_report *report, const char *route, const brant_tour *tour,
                         size_t point, brant_value *values);
 void brant_above_values(const brant_report *report, const char *route, const brant_above *above,

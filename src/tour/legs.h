@@ -5,9 +5,6 @@
 
 #include "brant/tour.h"
 
-/* Metres of the route that sample `i` stands for: half-way to both neighbours. */
-double brant_sample_metres(const brant_track *track, size_t i);
-
 /* Give stretches shorter than `shorter_than` metres between two worse ones the milder
  * of their kinds. `kinds` has one a sample of the track. */
 brant_status brant_legs_fill_dips(brant_context *ctx, const brant_track *track,
