@@ -95,6 +95,49 @@ typedef struct brant_band {
 int brant_octant(float aspect);
 const char *brant_octant_name(int octant); /* "N" ... "NW", "" for -1 */
 
+/* ---- landforms ---------------------------------------------------------- */
+
+/* What makes it worse to be carried down: told from elevations, in metres on the ground.
+ * The numbers are common practice, without a source. */
+#define BRANT_CLIFF_DEG 55.0f      /* a cliff: connected ground this steep over 5 m or a cell, */
+#define BRANT_CLIFF_HEIGHT_M 10.0f /* this high or more */
+#define BRANT_GULLY_RISE_M 10.0f   /* a gully: on two opposite sides ground this much higher */
+#define BRANT_GULLY_WIDTH_M 50.0   /* within this distance */
+#define BRANT_FLAT_DEG 10.0f       /* an abrupt flat: ground gentler than this over 40 m, */
+#define BRANT_FLAT_AREA_M2 1000.0  /* this large or more, */
+#define BRANT_FLAT_FROM_DEG 20.0f  /* with higher ground steeper than this over 40 m */
+#define BRANT_FLAT_WITHIN_M 60.0   /* within this distance */
+
+/* Elevations of a window, looked at cell by cell. Zero to start; one thread. */
+typedef struct brant_relief {
+    brant_window window;
+    const float *elevation; /* the caller's; NaN void */
+    brant_matrix matrix;    /* at the window's middle */
+    struct brant_relief_scratch *scratch; /* private */
+} brant_relief;
+
+typedef enum brant_landform_answer {
+    BRANT_LANDFORM_NO,
+    BRANT_LANDFORM_YES,
+    BRANT_LANDFORM_UNKNOWN /* a void or the window's edge is too near to tell */
+} brant_landform_answer;
+
+/* `elevation` is kept by reference. */
+brant_status brant_relief_open(brant_context *ctx, const brant_ground *ground,
+                               const brant_window *window, const float *elevation,
+                               brant_relief *relief);
+void brant_relief_close(brant_relief *relief);
+/* Is the cell (of the window, in grid coordinates) part of a cliff and not its foot?
+ * Steepness is that of planes through three cells' centres, 5 m or one cell apart. */
+brant_landform_answer brant_relief_cliff(brant_relief *relief, int col, int row);
+/* Does it lie in a gully or a narrow valley bottom? A saddle, from which the ground falls
+ * to both sides across, is none. */
+brant_landform_answer brant_relief_gully(brant_relief *relief, int col, int row);
+/* Does it lie on a lake or another abrupt flat? With `path` (a byte a cell of the window,
+ * or NULL) only the steep ground where it is set counts. */
+brant_landform_answer brant_relief_flat(brant_relief *relief, int col, int row,
+                                        const uint8_t *path);
+
 /* ---- zones -------------------------------------------------------------- */
 
 enum {

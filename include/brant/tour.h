@@ -119,11 +119,12 @@ typedef struct brant_meet_options {
     double remote_m;        /* default 100 */
     double remote_slope_deg; /* default 20 */
     double reach_angle_deg;
+    double floor_deg;       /* the shadow is known down to this reach angle */
     double vertical_error_m; /* standard error of the model's heights; NaN not known */
 } brant_meet_options;
 
 #define BRANT_MEET_OPTIONS_DEFAULT                                                                 \
-    ((brant_meet_options){BRANT_BAND_DEFAULT, 30.0, 100.0, 20.0, 25.0, NAN})
+    ((brant_meet_options){BRANT_BAND_DEFAULT, 30.0, 100.0, 20.0, 25.0, 18.0, NAN})
 
 /* What all routes of one tour are met with. `hits` is sorted by row, col, then
  * zone; a zone's own ground is not a hit of that zone. */
@@ -133,7 +134,9 @@ typedef struct brant_meeting {
     const brant_zone_set *zones;
     const brant_hit *hits;
     size_t hit_count;
-    /* 1 where a void or the raster's edge reaches the cell, by field cell */
+    /* by field cell: the steepest angle at which any zone reaches it, 0 for none, true within
+       options.edge_m of every sample; 1 where a void or the raster's edge reaches it */
+    const float *reached_at;
     const uint8_t *unknown_above;
     brant_meet_options options;
 } brant_meeting;
@@ -153,6 +156,23 @@ typedef struct brant_above {
     bool on, edge;         /* the leg crosses it, is at its edge */
     bool remote;           /* it is near and connected: remote triggering */
 } brant_above;
+
+/* What it would mean to be carried down from a leg. */
+typedef enum brant_below_kind {
+    BRANT_BELOW_CLIFF,
+    BRANT_BELOW_GULLY,
+    BRANT_BELOW_FLAT,
+    BRANT_BELOW_UNKNOWN, /* a void or the model's edge: what lies there is not known */
+    BRANT_BELOWS
+} brant_below_kind;
+
+typedef struct brant_below {
+    bool sought;            /* on legs of the kinds crosses, over-band, edge and under */
+    float run_m[BRANT_BELOWS]; /* metres run to the first of each, 0: on the leg itself; NaN:
+                               none found. Known up to the first cliff; gullies and flats
+                               are looked for up to the first of any */
+    double gully_m;         /* metres of the leg that lie in a gully */
+} brant_below;
 
 /* A stretch of one kind. Boundaries lie half-way between samples. A stretch shorter
  * than twice edge_m between two worse ones is counted with the milder of them, so a
@@ -177,7 +197,28 @@ typedef struct brant_leg {
     size_t first_above, aboves; /* into brant_tour.above */
     const brant_zone *governing; /* of all it meets: largest face, then reach; NULL none */
     double from_lon, from_lat, to_lon, to_lat;
+    brant_below below;       /* filled by the plan */
 } brant_leg;
+
+/* A place to wait: a sample where nothing is found and nothing unknown is above, that no zone
+ * reaches at BRANT_WAIT_DEG there or within options.edge_m around, and no leg but none-found
+ * is within options.edge_m along the route. */
+#define BRANT_WAIT_DEG 20.0
+typedef struct brant_wait {
+    size_t sample;
+    double along_m;
+    double next_m, exposed_m; /* along the route to the next place to wait of the same segment,
+                                 and how much of that is exposed; NaN if there is none */
+} brant_wait;
+
+/* An exposed stretch: legs that are not none-found, with no place to wait between them. */
+#define BRANT_NO_WAIT SIZE_MAX
+typedef struct brant_stretch {
+    double from_m, to_m;      /* from the first of these legs to the end of the last */
+    double exposed_m;         /* metres of these legs */
+    size_t before, after;     /* the places to wait that bracket it, into brant_tour.waits;
+                                 BRANT_NO_WAIT: none on that side */
+} brant_stretch;
 
 typedef struct brant_tour {
     brant_track track;       /* moved in */
@@ -193,6 +234,11 @@ typedef struct brant_tour {
                                 steeper by BRANT_STEEPER_DEG, or by one standard error where
                                 the heights' error is known */
     double climb_m, descent_m;
+    brant_wait *waits;       /* along the route */
+    size_t wait_count;
+    brant_stretch *stretches; /* along the route */
+    size_t stretch_count;
+    bool waits_unknown;      /* the shadow at BRANT_WAIT_DEG is not known: no waits were sought */
 } brant_tour;
 
 #define BRANT_STEEPER_DEG 2.0
@@ -202,6 +248,8 @@ typedef struct brant_tour {
 brant_status brant_tour_build(brant_context *ctx, const brant_meeting *meeting,
                               brant_track *track, brant_fact **facts, brant_tour *tour);
 void brant_tour_clear(brant_tour *tour);
+/* Metres of the route that sample `i` stands for: half-way to both neighbours. */
+double brant_sample_metres(const brant_track *track, size_t i);
 
 #pragma GCC visibility pop
 

@@ -1,5 +1,6 @@
 /* One tour: sample it, read the corridor, number its zones, trace their shadows,
  * and ask each point of the route what it meets. */
+#include "below.h"
 #include "searches.h"
 
 #include <math.h>
@@ -169,16 +170,43 @@ static brant_status number_zones(brant_context *ctx, stage *st)
                                 &st->plan->zones);
 }
 
+/* The route's cells and those within the edge distance: the shadow is wanted on them, for
+ * where to wait. */
+static uint8_t *widen_route(brant_context *ctx, const stage *st)
+{
+    const brant_window *w = &st->plan->window;
+    const size_t cols = (size_t)w->cols;
+    brant_matrix m;
+    uint8_t *wide = brant_alloc(ctx, cols * (size_t)w->rows, 1);
+    if (!wide)
+        return NULL;
+    for (int row = 0; row < w->rows; row++)
+        for (int col = 0; col < w->cols; col++) {
+            if (!st->route[(size_t)row * cols + (size_t)col])
+                continue;
+            brant_ground_matrix(st->request->dem->ground, w->col + col, w->row + row, &m);
+            int dc = (int)ceil(st->request->meet.edge_m / brant_matrix_cell_width(&m)) + 1;
+            int dr = (int)ceil(st->request->meet.edge_m / brant_matrix_cell_height(&m)) + 1;
+            int first = col > dc ? col - dc : 0, end = col + dc < w->cols ? col + dc + 1 : w->cols;
+            for (int r = row > dr ? row - dr : 0; r <= row + dr && r < w->rows; r++)
+                memset(wide + (size_t)r * cols + (size_t)first, 1, (size_t)(end - first));
+        }
+    return wide;
+}
+
 static brant_status find_corridor(brant_context *ctx, stage *st)
 {
     const brant_plan_request *q = st->request;
     brant_squares squares;
     /* no reach is lost of a zone whose own angle is below the floor */
     double flattest = fmin(q->reach.floor_deg, brant_zone_file_flattest(q->zones));
-    brant_status status = brant_squares_of(ctx, q->dem->grid.cols, q->dem->grid.rows, &squares);
+    uint8_t *wide = q->shadow_everywhere ? NULL : widen_route(ctx, st);
+    brant_status status = wide || q->shadow_everywhere ? BRANT_OK : BRANT_ERR_MEMORY;
     if (status == BRANT_OK)
-        status = brant_corridor_of(ctx, q->dem->ground, &st->plan->field,
-                             q->shadow_everywhere ? NULL : st->route, &st->corridor);
+        status = brant_squares_of(ctx, q->dem->grid.cols, q->dem->grid.rows, &squares);
+    if (status == BRANT_OK)
+        status = brant_corridor_of(ctx, q->dem->ground, &st->plan->field, wide, &st->corridor);
+    free(wide);
     if (status == BRANT_OK)
         status = brant_corridor_squares(ctx, source_of(q), &st->corridor, &squares, q->void_rise_m,
                                   tan(flattest * M_PI / 180.0), &st->wanted);
@@ -215,6 +243,7 @@ static brant_status build_tours(brant_context *ctx, stage *st)
     brant_meeting meeting = {.field = &plan->field, .ground = q->dem->ground,
                              .zones = &plan->zones, .hits = plan->hits,
                              .hit_count = plan->hit_count,
+                             .reached_at = plan->shadow.reached_at,
                              .unknown_above = plan->shadow.unknown_above, .options = q->meet};
     plan->tours = brant_alloc(ctx, q->gpx->route_count, sizeof *plan->tours);
     if (!plan->tours)
@@ -257,6 +286,9 @@ brant_status brant_plan_run(brant_context *ctx, const brant_plan_request *reques
         status = trace_shadows(ctx, &st);
     if (status == BRANT_OK)
         status = build_tours(ctx, &st);
+    if (status == BRANT_OK)
+        status = brant_below_run(ctx, source_of(request), request->dem->ground, &request->reach,
+                                 plan->tours, plan->tour_count);
     for (size_t i = 0; st.tracks && i < request->gpx->route_count; i++)
         brant_track_clear(&st.tracks[i]);
     free(st.tracks);

@@ -75,8 +75,8 @@ static json_t *leg_json(writer *w, const brant_report *report, const brant_tour 
                         const brant_leg *leg)
 {
     brant_value values[BRANT_TABLE_MAX];
-    char flags[BRANT_FLAGS_MAX];
-    brant_leg_values(report, "", leg, values);
+    char flags[BRANT_FLAGS_MAX], below[BRANT_BELOW_MAX];
+    brant_leg_values(report, "", leg, below, values);
     json_t *object = row(w, &brant_leg_table, 1, values);
     json_t *above = json_array();
     for (size_t i = 0; object && above && i < leg->aboves; i++) {
@@ -119,6 +119,44 @@ static json_t *metres_by_kind(writer *w, const double *metres, bool unknown_abov
     return object;
 }
 
+static json_t *waits_json(writer *w, const brant_tour *tour)
+{
+    brant_value values[BRANT_TABLE_MAX];
+    json_t *waits = tour->waits_unknown ? json_null() : json_array();
+    for (size_t i = 0; !w->failed && i < tour->wait_count; i++) {
+        brant_wait_values("", tour, i, values);
+        append(w, waits, row(w, &brant_wait_table, 1, values));
+    }
+    return waits;
+}
+
+/* The number of a place to wait, null for none. */
+static json_t *wait_number(size_t wait)
+{
+    return wait == BRANT_NO_WAIT ? json_null() : json_integer((json_int_t)wait + 1);
+}
+
+static json_t *stretches_json(writer *w, const brant_tour *tour)
+{
+    json_t *stretches = tour->waits_unknown ? json_null() : json_array();
+    for (size_t i = 0; !w->failed && i < tour->stretch_count; i++) {
+        const brant_stretch *stretch = &tour->stretches[i];
+        json_t *object = json_object();
+        double between = stretch->before == BRANT_NO_WAIT || stretch->after == BRANT_NO_WAIT
+                             ? (double)NAN
+                             : tour->waits[stretch->after].along_m -
+                                   tour->waits[stretch->before].along_m;
+        put(w, object, "from_m", number(stretch->from_m, 1));
+        put(w, object, "to_m", number(stretch->to_m, 1));
+        put(w, object, "exposed_m", number(stretch->exposed_m, 1));
+        put(w, object, "wait_before", wait_number(stretch->before));
+        put(w, object, "wait_after", wait_number(stretch->after));
+        put(w, object, "between_m", number(between, 1));
+        append(w, stretches, object);
+    }
+    return stretches;
+}
+
 /* Metres by reach angle; null where nothing was searched. */
 static json_t *reached_json(writer *w, const brant_report *report, const brant_tour *tour)
 {
@@ -155,6 +193,8 @@ static json_t *tour_json(writer *w, const brant_report *report, size_t index)
     put(w, object, "metres_where", metres_by_kind(w, tour->is_metres, true));
     put(w, object, "reached_m", reached_json(w, report, tour));
     put(w, object, "steeper_m", number(tour->steeper_m, 1));
+    put(w, object, "waits", waits_json(w, tour));
+    put(w, object, "exposed", stretches_json(w, tour));
     for (size_t i = 0; !w->failed && i < tour->leg_count; i++) {
         append(w, ranked, json_integer(tour->legs[tour->rank[i]].number));
         append(w, legs, leg_json(w, report, tour, &tour->legs[i]));

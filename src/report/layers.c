@@ -1,4 +1,4 @@
-/* The vector layers `legs` and `points`, in WGS 84, with the columns of the CSV
+/* The vector layers `legs`, `points` and `waits`, in WGS 84, with the columns of the CSV
  * tables. */
 #include "table.h"
 #include "words.h"
@@ -32,6 +32,7 @@ static brant_status add_tour_legs(brant_context *ctx, const brant_report *report
                                   brant_layers *layers)
 {
     brant_value values[BRANT_TABLE_MAX];
+    char below[BRANT_BELOW_MAX];
     brant_status status = BRANT_OK;
     double *line = brant_alloc(ctx, tour->track.count + 2, 2 * sizeof *line);
     if (!line)
@@ -39,7 +40,7 @@ static brant_status add_tour_legs(brant_context *ctx, const brant_report *report
     for (size_t i = 0; i < tour->leg_count && status == BRANT_OK; i++) {
         const brant_leg *leg = &tour->legs[i];
         size_t count = leg_line(tour, leg, line);
-        brant_leg_values(report, route, leg, values);
+        brant_leg_values(report, route, leg, below, values);
         status = brant_layers_feature(ctx, layers, line, count, values);
     }
     free(line);
@@ -56,6 +57,22 @@ static brant_status add_tour_points(brant_context *ctx, const brant_report *repo
         const brant_sample *sample = &tour->track.samples[i];
         double place[2] = {sample->lon, sample->lat};
         brant_point_values(report, route, tour, i, values);
+        status = brant_layers_feature(ctx, layers, place, 1, values);
+    }
+    return status;
+}
+
+static brant_status add_tour_waits(brant_context *ctx, const brant_report *report,
+                                   const brant_tour *tour, const char *route,
+                                   brant_layers *layers)
+{
+    brant_value values[BRANT_TABLE_MAX];
+    brant_status status = BRANT_OK;
+    (void)report;
+    for (size_t i = 0; i < tour->wait_count && status == BRANT_OK; i++) {
+        const brant_sample *sample = &tour->track.samples[tour->waits[i].sample];
+        double place[2] = {sample->lon, sample->lat};
+        brant_wait_values(route, tour, i, values);
         status = brant_layers_feature(ctx, layers, place, 1, values);
     }
     return status;
@@ -94,5 +111,10 @@ brant_status brant_report_layers(brant_context *ctx, const brant_report *report,
                                   brant_point_table.columns, brant_point_table.count);
     if (status == BRANT_OK)
         status = add_tours(ctx, report, layers, add_tour_points);
+    if (status == BRANT_OK)
+        status = brant_layers_add(ctx, layers, "waits", BRANT_SHAPE_POINT,
+                                  brant_wait_table.columns, brant_wait_table.count);
+    if (status == BRANT_OK)
+        status = add_tours(ctx, report, layers, add_tour_waits);
     return status;
 }

@@ -373,6 +373,68 @@ static void add_if(summary *s)
     flush(s, 2, false);
 }
 
+/* ---- where to wait ------------------------------------------------------ */
+
+/* "3.05, 3.80 km"; of many the first and how many more. */
+static void list_waits(summary *s)
+{
+    const brant_tour *tour = s->tour;
+    for (size_t i = 0; i < tour->wait_count && i < LISTED_LEGS; i++) {
+        brant_text_add(&s->line, "%s", i > 0 ? ", " : "");
+        brant_text_number(&s->line, tour->waits[i].along_m / 1000.0, 2);
+    }
+    brant_text_add(&s->line, FIRM "km");
+    if (tour->wait_count > LISTED_LEGS)
+        brant_text_add(&s->line, " and %zu more", tour->wait_count - LISTED_LEGS);
+    brant_text_add(&s->line, ": outside reach at" FIRM "%.0f", BRANT_WAIT_DEG);
+}
+
+/* "; none found before 0.00-1.34 km": the exposed stretches that lack one on this side. */
+static void list_without(summary *s, bool before)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < s->tour->stretch_count; i++) {
+        const brant_stretch *stretch = &s->tour->stretches[i];
+        if ((before ? stretch->before : stretch->after) != BRANT_NO_WAIT)
+            continue;
+        if (count++ == 0)
+            brant_text_add(&s->line, s->tour->wait_count > 0 ? "; none found %s " : "none found %s ",
+                           before ? "before" : "after");
+        else if (count <= LISTED_LEGS)
+            brant_text_add(&s->line, ", ");
+        if (count <= LISTED_LEGS)
+            brant_words_stretch(&s->line, stretch->from_m, stretch->to_m);
+    }
+    if (count > LISTED_LEGS)
+        brant_text_add(&s->line, " and %zu more", count - LISTED_LEGS);
+}
+
+static void add_waits(summary *s)
+{
+    const brant_tour *tour = s->tour;
+    if (tour->waits_unknown) {
+        brant_text_add(&s->line, "WAIT  not known: the shadow at" FIRM "%.0f was not searched",
+                       BRANT_WAIT_DEG);
+    } else {
+        size_t nowhere = 0;
+        for (size_t i = 0; i < tour->stretch_count; i++)
+            nowhere += tour->stretches[i].before == BRANT_NO_WAIT &&
+                       tour->stretches[i].after == BRANT_NO_WAIT;
+        if (tour->stretch_count == 0)
+            return;
+        brant_text_add(&s->line, "WAIT  ");
+        if (tour->wait_count > 0)
+            list_waits(s);
+        if (nowhere == tour->stretch_count) {
+            brant_text_add(&s->line, "no place found outside reach at" FIRM "%.0f", BRANT_WAIT_DEG);
+        } else {
+            list_without(s, true);
+            list_without(s, false);
+        }
+    }
+    flush(s, 6, false);
+}
+
 /* ---- the model ---------------------------------------------------------- */
 
 static void add_metres(brant_text *out, double metres)
@@ -453,6 +515,7 @@ static void add_tour(summary *s, size_t index)
         add_route(s);
         add_unknown(s);
         add_first(s);
+        add_waits(s);
         add_reach(s);
         add_if(s);
     }

@@ -18,7 +18,7 @@
     X(governing_high_m, REAL, 1) X(level, TEXT, 0) X(problems, TEXT, 0) X(limit_deg, REAL, 1)      \
     X(over_limit_m, REAL, 1) X(arrive, TEXT, 0) X(arrive_late, TEXT, 0) X(sun_from, TEXT, 0)       \
     X(below, TEXT, 0) X(from_lon, REAL, 7) X(from_lat, REAL, 7) X(to_lon, REAL, 7)                 \
-    X(to_lat, REAL, 7)
+    X(to_lat, REAL, 7) X(in_gully, INTEGER, 0)
 
 #define POINT_COLUMNS(X)                                                                           \
     X(route, TEXT, 0) X(point, INTEGER, 0) X(along_m, REAL, 1) X(lon, REAL, 7) X(lat, REAL, 7)     \
@@ -32,6 +32,10 @@
     X(aspect, TEXT, 0) X(low_m, REAL, 1) X(high_m, REAL, 1) X(flags, TEXT, 0) \
     X(remote, INTEGER, 0)
 
+#define WAIT_COLUMNS(X)                                                                            \
+    X(route, TEXT, 0) X(wait, INTEGER, 0) X(along_m, REAL, 1) X(lon, REAL, 7) X(lat, REAL, 7)      \
+    X(elevation_m, REAL, 1) X(next_m, REAL, 1) X(exposed_m, REAL, 1)
+
 #define ZONE_COLUMNS(X)                                                                            \
     X(number, INTEGER, 0) X(area_m2, REAL, 0) X(mean_deg, REAL, 1) X(steepest_deg, REAL, 1)        \
     X(aspect_deg, REAL, 1) X(aspect, TEXT, 0) X(low_m, REAL, 1) X(high_m, REAL, 1)                 \
@@ -43,27 +47,32 @@
 #define AS_LEG(name, type, decimals) LEG_##name,
 #define AS_POINT(name, type, decimals) POINT_##name,
 #define AS_ABOVE(name, type, decimals) ABOVE_##name,
+#define AS_WAIT(name, type, decimals) WAIT_##name,
 #define AS_ZONE(name, type, decimals) ZONE_##name,
 
 enum { LEG_COLUMNS(AS_LEG) LEG_COUNT };
 enum { POINT_COLUMNS(AS_POINT) POINT_COUNT };
 enum { ABOVE_COLUMNS(AS_ABOVE) ABOVE_COUNT };
+enum { WAIT_COLUMNS(AS_WAIT) WAIT_COUNT };
 enum { ZONE_COLUMNS(AS_ZONE) ZONE_COUNT };
 
 static const brant_column leg_columns[] = {LEG_COLUMNS(AS_COLUMN)};
 static const brant_column point_columns[] = {POINT_COLUMNS(AS_COLUMN)};
 static const brant_column above_columns[] = {ABOVE_COLUMNS(AS_COLUMN)};
+static const brant_column wait_columns[] = {WAIT_COLUMNS(AS_COLUMN)};
 const brant_column brant_zone_columns[] = {ZONE_COLUMNS(AS_COLUMN)};
 const int brant_zone_column_count = ZONE_COUNT;
 
 static const signed char leg_decimals[] = {LEG_COLUMNS(AS_DECIMALS)};
 static const signed char point_decimals[] = {POINT_COLUMNS(AS_DECIMALS)};
 static const signed char above_decimals[] = {ABOVE_COLUMNS(AS_DECIMALS)};
+static const signed char wait_decimals[] = {WAIT_COLUMNS(AS_DECIMALS)};
 static const signed char zone_decimals[] = {ZONE_COLUMNS(AS_DECIMALS)};
 
 const brant_table brant_leg_table = {leg_columns, leg_decimals, LEG_COUNT};
 const brant_table brant_point_table = {point_columns, point_decimals, POINT_COUNT};
 const brant_table brant_above_table = {above_columns, above_decimals, ABOVE_COUNT};
+const brant_table brant_wait_table = {wait_columns, wait_decimals, WAIT_COUNT};
 const brant_table brant_zone_table = {brant_zone_columns, zone_decimals, ZONE_COUNT};
 
 _Static_assert((int)LEG_COUNT <= BRANT_TABLE_MAX, "a row of legs has no room");
@@ -166,7 +175,7 @@ static void above_leg_values(const brant_leg *leg, brant_value *values)
 }
 
 void brant_leg_values(const brant_report *report, const char *route, const brant_leg *leg,
-                      brant_value *values)
+                      char below[BRANT_BELOW_MAX], brant_value *values)
 {
     (void)report;
     clear_values(&brant_leg_table, values);
@@ -188,6 +197,11 @@ void brant_leg_values(const brant_report *report, const char *route, const brant
                  &values[LEG_reached_at_deg], &values[LEG_head_m]);
     if (leg->governing)
         governing_values(leg->governing, values);
+    if (leg->below.sought) {
+        brant_words_below(&leg->below, below);
+        values[LEG_below].text = below[0] ? below : NULL;
+        values[LEG_in_gully].number = leg->below.gully_m > 0;
+    }
     values[LEG_from_lon].number = leg->from_lon;
     values[LEG_from_lat].number = leg->from_lat;
     values[LEG_to_lon].number = leg->to_lon;
@@ -243,6 +257,23 @@ void brant_above_values(const brant_report *report, const char *route, const bra
     values[ABOVE_flags].text = flags[0] ? flags : NULL;
     values[ABOVE_remote].number = above->remote;
     round_values(&brant_above_table, values);
+}
+
+void brant_wait_values(const char *route, const brant_tour *tour, size_t wait,
+                       brant_value *values)
+{
+    const brant_wait *place = &tour->waits[wait];
+    const brant_sample *sample = &tour->track.samples[place->sample];
+    clear_values(&brant_wait_table, values);
+    values[WAIT_route].text = route;
+    values[WAIT_wait].number = (double)(wait + 1);
+    values[WAIT_along_m].number = place->along_m;
+    values[WAIT_lon].number = sample->lon;
+    values[WAIT_lat].number = sample->lat;
+    values[WAIT_elevation_m].number = tour->facts[place->sample].elevation_m;
+    values[WAIT_next_m].number = place->next_m;
+    values[WAIT_exposed_m].number = place->exposed_m;
+    round_values(&brant_wait_table, values);
 }
 
 void brant_zone_values(const brant_zone *zone, double lon, double lat, brant_text *scratch,
@@ -306,13 +337,14 @@ static const char *route_name(const brant_report *report, size_t tour, brant_tex
 void brant_report_legs_csv(const brant_report *report, brant_text *out)
 {
     brant_value values[BRANT_TABLE_MAX];
+    char below[BRANT_BELOW_MAX];
     brant_text name = {0};
     brant_table_header(&brant_leg_table, out);
     for (size_t t = 0; t < report->tour_count; t++) {
         const brant_tour *tour = &report->tours[t];
         const char *route = route_name(report, t, &name, out);
         for (size_t i = 0; i < tour->leg_count; i++) {
-            brant_leg_values(report, route, &tour->legs[i], values);
+            brant_leg_values(report, route, &tour->legs[i], below, values);
             brant_table_row(&brant_leg_table, values, out);
         }
     }

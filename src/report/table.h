@@ -4,7 +4,7 @@
 #ifndef BRANT_REPORT_TABLE_H
 #define BRANT_REPORT_TABLE_H
 
-#include "brant/report.h"
+#include "words.h"
 
 typedef struct brant_table {
     const brant_column *columns;
@@ -12,21 +12,25 @@ typedef struct brant_table {
     int count;
 } brant_table;
 
-extern const brant_table brant_leg_table, brant_point_table, brant_above_table, brant_zone_table;
+extern const brant_table brant_leg_table, brant_point_table, brant_above_table, brant_wait_table,
+    brant_zone_table;
 
 /* The most columns of a table. */
 #define BRANT_TABLE_MAX 48
 /* Room for the text of a zone's flags. */
 #define BRANT_FLAGS_MAX 64
 
-/* Fill a row: table.count values. Texts point to constants, to `route` and to
- * `flags`. NaN and NULL: not applicable. */
+/* Fill a row: table.count values. Texts point to constants, to `route`, to
+ * `below` and to `flags`. NaN and NULL: not applicable. */
 void brant_leg_values(const brant_report *report, const char *route, const brant_leg *leg,
-                      brant_value *values);
+                      char below[BRANT_BELOW_MAX], brant_value *values);
 void brant_point_values(const brant_report *report, const char *route, const brant_tour *tour,
                         size_t point, brant_value *values);
 void brant_above_values(const brant_report *report, const char *route, const brant_above *above,
                         char flags[BRANT_FLAGS_MAX], brant_value *values);
+
+void brant_wait_values(const char *route, const brant_tour *tour, size_t wait,
+                       brant_value *values);
 
 /* `value` to so many decimals. */
 double brant_round(double value, int decimals);

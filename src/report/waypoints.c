@@ -104,30 +104,67 @@ static void add_degrees(brant_text *out, const char *name, double degrees)
     brant_text_clear(&number);
 }
 
-static void add_waypoint(const brant_report *report, size_t index, const brant_leg *leg,
-                         brant_text *out)
+/* `elevation` may be NaN; `text` is taken over. */
+static void add_place(double lat, double lon, float elevation, const char *name, brant_text *text,
+                      const char *type, brant_text *out)
 {
-    const brant_tour *tour = &report->tours[index];
-    char name[NAME_MAX_BYTES + 1];
-    brant_text text = {0};
-    float elevation = tour->facts[leg->first_sample].elevation_m;
     brant_text_add(out, "  <wpt");
-    add_degrees(out, "lat", leg->from_lat);
-    add_degrees(out, "lon", leg->from_lon);
+    add_degrees(out, "lat", lat);
+    add_degrees(out, "lon", lon);
     brant_text_add(out, ">\n");
     if (!isnan(elevation)) {
         brant_text_add(out, "    <ele>");
         brant_text_number(out, brant_round(elevation, 1), 1);
         brant_text_add(out, "</ele>\n");
     }
-    waypoint_name(report, index, leg, name);
     brant_text_add(out, "    <name>%s</name>\n    <desc>", name);
+    soften(text);
+    add_xml(out, text->data ? text->data : "");
+    out->failed |= text->failed;
+    brant_text_add(out, "</desc>\n    <type>%s</type>\n  </wpt>\n", type);
+    brant_text_clear(text);
+}
+
+static void add_waypoint(const brant_report *report, size_t index, const brant_leg *leg,
+                         brant_text *out)
+{
+    char name[NAME_MAX_BYTES + 1];
+    brant_text text = {0};
+    waypoint_name(report, index, leg, name);
     waypoint_text(report, index, leg, &text);
-    soften(&text);
-    add_xml(out, text.data ? text.data : "");
-    out->failed |= text.failed;
-    brant_text_add(out, "</desc>\n    <type>%s</type>\n  </wpt>\n", brant_kind_name(leg->kind));
-    brant_text_clear(&text);
+    add_place(leg->from_lat, leg->from_lon,
+              report->tours[index].facts[leg->first_sample].elevation_m, name, &text,
+              brant_kind_name(leg->kind), out);
+}
+
+/* "WAIT 3.80", of several tours "B WAIT 3.80". */
+static void add_wait(const brant_report *report, size_t index, const brant_wait *wait,
+                     brant_text *out)
+{
+    const brant_tour *tour = &report->tours[index];
+    const brant_sample *sample = &tour->track.samples[wait->sample];
+    char letters[8], name[NAME_MAX_BYTES + 1];
+    brant_text km = {0}, text = {0};
+    tour_letters(report, index, letters);
+    brant_text_number(&km, wait->along_m / 1000.0, 2);
+    snprintf(name, sizeof name, "%.3s%sWAIT %.7s", letters, *letters ? " " : "",
+             km.failed ? "" : km.data);
+    out->failed |= km.failed;
+    brant_text_clear(&km);
+    if (report->tour_count > 1) {
+        brant_words_route(report, index, &text);
+        brant_text_add(&text, ", ");
+    }
+    brant_text_add(&text, "outside reach at %.0f, no release ground found near", BRANT_WAIT_DEG);
+    if (wait->exposed_m > 0) {
+        brant_text_add(&text, "; next place to wait after ");
+        brant_words_length(&text, wait->next_m);
+        brant_text_add(&text, ", ");
+        brant_words_length(&text, wait->exposed_m);
+        brant_text_add(&text, " of it exposed");
+    }
+    add_place(sample->lat, sample->lon, tour->facts[wait->sample].elevation_m, name, &text, "wait",
+              out);
 }
 
 /* Readers show a file's description first, or not at all: the schema has no
@@ -160,6 +197,8 @@ void brant_report_waypoints(const brant_report *report, brant_text *out)
         for (size_t i = 0; i < tour->leg_count; i++)
             if (tour->legs[i].kind != BRANT_KIND_NONE_FOUND)
                 add_waypoint(report, t, &tour->legs[i], out);
+        for (size_t i = 0; i < tour->wait_count; i++)
+            add_wait(report, t, &tour->waits[i], out);
     }
     brant_text_add(out, "</gpx>\n");
 }

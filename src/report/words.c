@@ -3,6 +3,7 @@
 #include "words.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 const char brant_caution[] =
@@ -337,6 +338,61 @@ static void detail_unknown(const brant_leg *leg, brant_text *out)
         brant_text_add(out, "; near release ground");
 }
 
+/* ---- below --------------------------------------------------------------- */
+
+/* "gully", on the leg itself; "gully 80 m". Not finer than 10 m: a cell tells no more. */
+static void add_below(brant_below_kind kind, float run_m, char text[BRANT_BELOW_MAX])
+{
+    static const char *const names[BRANT_BELOWS] = {"cliff", "gully", "flat", "unknown"};
+    size_t length = strlen(text);
+    text += length;
+    size_t room = BRANT_BELOW_MAX - length;
+    const char *between = length > 0 ? " then " : "";
+    if (run_m > 0 && kind != BRANT_BELOW_UNKNOWN)
+        snprintf(text, room, "%s%s %.0f m", between, names[kind],
+                 fmax(10, round((double)run_m / 10) * 10));
+    else
+        snprintf(text, room, "%s%s", between, names[kind]);
+}
+
+void brant_words_below(const brant_below *below, char text[BRANT_BELOW_MAX])
+{
+    const float *run_m = below->run_m;
+    int first = BRANT_BELOWS; /* of what is known */
+    for (int kind = BRANT_BELOW_CLIFF; kind < BRANT_BELOW_UNKNOWN; kind++)
+        if (!isnan(run_m[kind]) && (first == BRANT_BELOWS || run_m[kind] < run_m[first]))
+            first = kind;
+    text[0] = '\0';
+    if (!isnan(run_m[BRANT_BELOW_UNKNOWN]) &&
+        (first == BRANT_BELOWS || run_m[BRANT_BELOW_UNKNOWN] < run_m[first]))
+        add_below(BRANT_BELOW_UNKNOWN, run_m[BRANT_BELOW_UNKNOWN], text);
+    if (first == BRANT_BELOWS)
+        return;
+    add_below((brant_below_kind)first, run_m[first], text);
+    if (first != BRANT_BELOW_CLIFF && !isnan(run_m[BRANT_BELOW_CLIFF]))
+        add_below(BRANT_BELOW_CLIFF, run_m[BRANT_BELOW_CLIFF], text);
+}
+
+/* "; below you: cliff 30 m", "; you are in a gully for 80 m". */
+static void detail_below(const brant_leg *leg, brant_text *out)
+{
+    const brant_below *below = &leg->below;
+    char text[BRANT_BELOW_MAX];
+    if (!below->sought)
+        return;
+    brant_words_below(below, text);
+    if (text[0])
+        brant_text_add(out, "; below you: ");
+    brant_text_add(out, "%s", text);
+    if (below->gully_m > 0) {
+        brant_text_add(out, "; you are in a gully");
+        if (below->gully_m < 0.99 * (leg->to_m - leg->from_m)) { /* else the whole leg */
+            brant_text_add(out, " for ");
+            brant_words_length(out, below->gully_m);
+        }
+    }
+}
+
 void brant_words_detail(const brant_report *report, const brant_tour *tour, const brant_leg *leg,
                         brant_text *out)
 {
@@ -360,6 +416,7 @@ void brant_words_detail(const brant_report *report, const brant_tour *tour, cons
             brant_words_length(out, leg->unknown_above_m);
         }
     }
+    detail_below(leg, out);
 }
 
 /* ---- metres reached ------------------------------------------------------ */

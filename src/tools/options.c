@@ -69,7 +69,7 @@ static const option_row table[] = {
     {"--above", "FILE", FOR(ROUTE), 0, PATH, AT(above), 0, 0,
      "every zone that a leg meets (CSV), - for standard output"},
     {"--layers", "FILE", FOR(ROUTE), 0, PATH, AT(layers), 0, 0,
-     "legs, points and zones (GeoPackage)"},
+     "legs, points, places to wait and zones (GeoPackage)"},
     {"--waypoints", "FILE", FOR(ROUTE), 0, PATH, AT(waypoints), 0, 0,
      "a waypoint at each leg that is not none-found (GPX), - for standard output"},
     {"--zones", "ZONES", TOURS, 0, PATH, AT(zones), 0, 0,

@@ -118,6 +118,7 @@ brant_status touring_run(brant_context *ctx, const tool_values *values, bool map
     meet.edge_m = values->edge_m;
     meet.vertical_error_m = values->vertical_error_m;
     meet.reach_angle_deg = values->reach.reach_angle_deg;
+    meet.floor_deg = values->reach.floor_deg;
     brant_plan_request request = {
         .dem = &tour->dem,
         .gpx = &tour->gpx,

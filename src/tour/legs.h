@@ -5,9 +5,6 @@
 
 #include "brant/tour.h"
 
-/* Metres of the route that sample `i` stands for: half-way to both neighbours. */
-double brant_sample_metres(const brant_track *track, size_t i);
-
 /* Give stretches shorter than `shorter_than` metres between two worse ones the milder
  * of their kinds. `kinds` has one a sample of the track. */
 brant_status brant_legs_fill_dips(brant_context *ctx, const brant_track *track,
@@ -19,6 +16,8 @@ brant_status brant_legs_measure(brant_context *ctx, const brant_meeting *meeting
                                 brant_tour *tour);
 /* The zones each leg meets: tour->above, and what follows from it. */
 brant_status brant_legs_above(brant_context *ctx, const brant_meeting *meeting, brant_tour *tour);
+/* Where to wait: tour->waits and tour->stretches. */
+brant_status brant_legs_waits(brant_context *ctx, const brant_meeting *meeting, brant_tour *tour);
 /* The order of legs, worst first. */
 brant_status brant_legs_rank(brant_context *ctx, brant_tour *tour);
 

@@ -72,6 +72,8 @@ brant_status brant_tour_build(brant_context *ctx, const brant_meeting *meeting,
     if (status == BRANT_OK)
         status = brant_legs_above(ctx, meeting, tour);
     if (status == BRANT_OK)
+        status = brant_legs_waits(ctx, meeting, tour);
+    if (status == BRANT_OK)
         status = brant_legs_rank(ctx, tour);
     if (status) { /* track and facts stay the caller's */
         memset(&tour->track, 0, sizeof tour->track);
@@ -91,5 +93,7 @@ void brant_tour_clear(brant_tour *tour)
     free(tour->legs);
     free(tour->above);
     free(tour->rank);
+    free(tour->waits);
+    free(tour->stretches);
     memset(tour, 0, sizeof *tour);
 }

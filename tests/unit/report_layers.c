@@ -1,4 +1,4 @@
-/* The layers `legs` and `points`, written to a GeoPackage and read back with
+/* The layers `legs`, `points` and `waits`, written to a GeoPackage and read back with
  * GDAL. */
 #include "report_tour.h"
 
@@ -10,6 +10,7 @@
 typedef struct scene {
     made m;
     brant_zone zone;
+    brant_wait wait;
 } scene;
 
 static void make_scene(scene *s)
@@ -23,6 +24,9 @@ static void make_scene(scene *s)
     made_void(&s->m, true);
     dot->samples = 1;
     s->m.tour.track.count -= MADE_SAMPLES - 1;
+    s->wait = (brant_wait){3, 875, NAN, NAN};
+    s->m.tour.waits = &s->wait;
+    s->m.tour.wait_count = 1;
 }
 
 static void write_layers(const brant_report *report, const char *path)
@@ -57,7 +61,7 @@ static void assert_legs(OGRLayerH legs)
 {
     assert_non_null(legs);
     assert_int_equal(OGR_L_GetFeatureCount(legs, 1), 3);
-    assert_int_equal(OGR_FD_GetFieldCount(OGR_L_GetLayerDefn(legs)), 37);
+    assert_int_equal(OGR_FD_GetFieldCount(OGR_L_GetLayerDefn(legs)), 38);
     OGRFeatureH leg = feature_at(legs, 1);
     assert_string_equal(OGR_F_GetFieldAsString(leg, field(leg, "route")), "K\xC3\xA4sgrat");
     assert_string_equal(OGR_F_GetFieldAsString(leg, field(leg, "kind")), "under");
@@ -91,6 +95,17 @@ static void assert_points(OGRLayerH points)
     OGR_F_Destroy(point);
 }
 
+static void assert_waits(OGRLayerH waits)
+{
+    assert_non_null(waits);
+    assert_int_equal(OGR_L_GetFeatureCount(waits, 1), 1);
+    OGRFeatureH wait = feature_at(waits, 0);
+    assert_true(OGR_F_GetFieldAsDouble(wait, field(wait, "along_m")) == 875);
+    assert_false(OGR_F_IsFieldSetAndNotNull(wait, field(wait, "next_m")));
+    assert_true(OGR_G_GetX(OGR_F_GetGeometryRef(wait), 0) == 10.00875);
+    OGR_F_Destroy(wait);
+}
+
 static void test_geopackage(void **state)
 {
     (void)state;
@@ -103,9 +118,10 @@ static void test_geopackage(void **state)
     write_layers(&report, path);
     GDALDatasetH file = GDALOpenEx(path, GDAL_OF_VECTOR | GDAL_OF_READONLY, NULL, NULL, NULL);
     assert_non_null(file);
-    assert_int_equal(GDALDatasetGetLayerCount(file), 2);
+    assert_int_equal(GDALDatasetGetLayerCount(file), 3);
     assert_legs(GDALDatasetGetLayerByName(file, "legs"));
     assert_points(GDALDatasetGetLayerByName(file, "points"));
+    assert_waits(GDALDatasetGetLayerByName(file, "waits"));
     GDALClose(file);
     unlink(path);
     rmdir(folder);

@@ -32,6 +32,7 @@ typedef struct scene {
     brant_locator *locator;
     brant_field field;
     brant_zone_set zones;
+    float *reached_at;
     uint8_t *unknown;
     brant_meeting meeting;
 } scene;
@@ -79,6 +80,7 @@ static inline void scene_open(scene *s, int cols, int rows, const double *transf
     s->field.elevation = must_have(malloc(cells * sizeof(float)));
     s->field.slope = must_have(malloc(cells * sizeof(float)));
     s->field.aspect = must_have(malloc(cells * sizeof(float)));
+    s->reached_at = must_have(calloc(cells, sizeof(float)));
     s->unknown = must_have(calloc(cells, 1));
     for (size_t i = 0; i < cells; i++) {
         s->field.elevation[i] = 1000;
@@ -89,6 +91,7 @@ static inline void scene_open(scene *s, int cols, int rows, const double *transf
     s->meeting = (brant_meeting){.field = &s->field,
                                  .ground = s->ground,
                                  .zones = &s->zones,
+                                 .reached_at = s->reached_at,
                                  .unknown_above = s->unknown,
                                  .options = BRANT_MEET_OPTIONS_DEFAULT};
 }
@@ -100,6 +103,7 @@ static inline void scene_close(scene *s)
     brant_locator_destroy(s->locator);
     brant_ground_destroy(s->ground);
     brant_grid_clear(&s->grid);
+    free(s->reached_at);
     free(s->unknown);
     brant_context_clear(&s->ctx);
 }

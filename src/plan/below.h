@@ -1,0 +1,11 @@
+/* What lies below the legs of tours. */
+#ifndef BRANT_PLAN_BELOW_H
+#define BRANT_PLAN_BELOW_H
+
+#include "brant/plan.h"
+
+/* Fill in leg->below of `count` tours: searches at the reach angle, over the threads. */
+brant_status brant_below_run(brant_context *ctx, brant_source *source, const brant_ground *ground,
+                             const brant_reach_options *reach, brant_tour *tours, size_t count);
+
+#endif
