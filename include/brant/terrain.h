@@ -242,7 +242,7 @@ brant_status brant_zone_cells(brant_context *ctx, brant_source *source, const br
  * shorter side), and what is averaged is cut at multiples of the cells averaged, so
  * a height is the same whatever the window. Of four cells, two void ones make a void.
  * Immutable once made: any number of threads may read it. */
-typedef struct brant_relief brant_relief;
+typedef struct brant_skyline brant_skyline;
 
 /* Metres that horizons are searched to: ground 1,500 m higher stands 3.2 degrees
  * high there. What is further away is not looked at. */
@@ -252,10 +252,10 @@ typedef struct brant_relief brant_relief;
  * ctx->threads threads; 25 km around a tour at 10 m cells: 30-40 million cells,
  * 10-20 MB kept). Horizons and shelter may be asked for in cells of `window`.
  * The window may reach over the grid's border; relief is the caller's to destroy. */
-brant_status brant_relief_create(brant_context *ctx, brant_source *source,
+brant_status brant_skyline_create(brant_context *ctx, brant_source *source,
                                  const brant_ground *ground, const brant_window *window,
-                                 double reach_m, brant_relief **relief);
-void brant_relief_destroy(brant_relief *relief);
+                                 double reach_m, brant_skyline **relief);
+void brant_skyline_destroy(brant_skyline *relief);
 
 /* How high the ground stands above the level in one direction, degrees. */
 typedef struct brant_horizon {
@@ -273,7 +273,7 @@ typedef struct brant_horizon {
  * one of trigonometric levelling). Horizon as in Dozier & Frew 1990, IEEE TGRS
  * 28:963-969 (from memory). Where the cell is void or outside the window: known
  * `least_deg`, possible 90. */
-brant_horizon brant_relief_horizon(const brant_relief *relief, int col, int row, double azimuth,
+brant_horizon brant_skyline_horizon(const brant_skyline *relief, int col, int row, double azimuth,
                                    double least_deg);
 
 /* Where the wind comes FROM, and how shelter from it is measured: maximum upwind
@@ -305,7 +305,7 @@ bool brant_wind_parse(const char *text, brant_wind *wind);
  * up to dmax, averaged over the rays. Positive: higher ground stands upwind;
  * negative: exposed. NaN where a ray meets a void or leaves the raster within dmax:
  * what stands there is not known. */
-float brant_relief_shelter(const brant_relief *relief, int col, int row, const brant_wind *wind);
+float brant_skyline_shelter(const brant_skyline *relief, int col, int row, const brant_wind *wind);
 
 /* Sx of a zone, over the cells of brant_zone_cells. Never 'unloaded': snow is also
  * carried across a slope, and by other winds. */
@@ -314,7 +314,7 @@ typedef struct brant_shelter {
     size_t known, unknown; /* cells with and without an Sx: say so where unknown > 0 */
     bool sheltered;        /* mean_deg > sheltered_deg; false where NaN, which is not 'exposed' */
 } brant_shelter;
-brant_shelter brant_zone_shelter(const brant_relief *relief, const brant_zone_cell *cells,
+brant_shelter brant_zone_shelter(const brant_skyline *relief, const brant_zone_cell *cells,
                                  size_t count, const brant_wind *wind);
 
 #pragma GCC visibility pop

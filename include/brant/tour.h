@@ -126,6 +126,18 @@ typedef struct brant_meet_options {
 #define BRANT_MEET_OPTIONS_DEFAULT                                                                 \
     ((brant_meet_options){BRANT_BAND_DEFAULT, 30.0, 100.0, 20.0, 25.0, 18.0, NAN})
 
+/* ---- the day ------------------------------------------------------------ */
+
+/* What the day says, the same for all routes of a run; borrowed. */
+typedef struct brant_day {
+    const brant_bulletin *bulletin; /* NULL: none */
+    brant_time start;               /* has_offset false: no hours are known */
+    int later_from;                 /* minutes of the start's day; negative: no clock known */
+    brant_bulletin_options options; /* outside_core_lower */
+    /* by index in the zone set, for each period; NULL without a bulletin */
+    const brant_danger (*zone_danger)[BRANT_PERIODS];
+} brant_day;
+
 /* What all routes of one tour are met with. `hits` is sorted by row, col, then
  * zone; a zone's own ground is not a hit of that zone. */
 typedef struct brant_meeting {
@@ -138,6 +150,7 @@ typedef struct brant_meeting {
        options.edge_m of every sample; 1 where a void or the raster's edge reaches it */
     const float *reached_at;
     const uint8_t *unknown_above;
+    const brant_day *day;          /* NULL: no bulletin and no hours */
     brant_meet_options options;
 } brant_meeting;
 
@@ -195,6 +208,16 @@ typedef struct brant_leg {
     double unknown_above_m;  /* metres of it with unknown above */
     double reached_m[3];     /* metres of it reached at 30, 25, 20 degrees or on release ground */
     size_t first_above, aboves; /* into brant_tour.above */
+    /* of the day; see brant_day */
+    brant_level level;       /* the highest of the ground that it meets, in the hours of its
+                                stay; of its own ground where it meets none */
+    bool level_lowered;      /* 'one lower', not stated there */
+    uint32_t problems;       /* of the governing slope: mask over the bulletin's problems */
+    unsigned periods;        /* BRANT_EARLIER, BRANT_LATER: those of its stay */
+    brant_limit limit;       /* of the elementary reduction; limit_deg NaN: none */
+    double over_limit_m;     /* metres of it that exceed the limit */
+    double arrive_s, leave_s; /* planned, seconds after the start; NaN: no hours. Late: times
+                                BRANT_LATE */
     const brant_zone *governing; /* of all it meets: largest face, then reach; NULL none */
     double from_lon, from_lat, to_lon, to_lat;
     brant_below below;       /* filled by the plan */

@@ -1,5 +1,5 @@
 /* The terrain horizon. */
-#include "relief.h"
+#include "skyline.h"
 
 #include <math.h>
 
@@ -8,14 +8,14 @@
  * a metre squared. 6.8 m at 10 km, 171 m at 50 km. */
 #define DROP ((1.0 - 0.13) / (2.0 * 6371000.0))
 
-brant_horizon brant_relief_horizon(const brant_relief *relief, int col, int row, double azimuth,
+brant_horizon brant_skyline_horizon(const brant_skyline *relief, int col, int row, double azimuth,
                                    double least_deg)
 {
-    relief_ray ray = brant_relief_ray(relief, col, row, azimuth);
+    relief_ray ray = brant_skyline_ray(relief, col, row, azimuth);
     double best = tan(least_deg / DEGREES), missing = -INFINITY, z;
     if (isnan(ray.here))
         return (brant_horizon){(float)least_deg, 90.0f};
-    while (brant_relief_next(&ray, relief->reach_m, &z)) {
+    while (brant_skyline_next(&ray, relief->reach_m, &z)) {
         double d = ray.distance_m, level = ray.here + DROP * d * d;
         /* falls with distance: once the highest ground cannot matter, nothing does */
         double at_most = ((double)relief->highest - level) / d;

@@ -1,5 +1,5 @@
 /* Shelter from wind: maximum upwind slope. */
-#include "relief.h"
+#include "skyline.h"
 
 #include <math.h>
 #include <string.h>
@@ -51,14 +51,14 @@ bool brant_wind_parse(const char *text, brant_wind *wind)
 /* ---- Sx ------------------------------------------------------------------ */
 
 /* The maximum upwind slope along one ray, degrees; NaN not known. */
-static double along_ray(const brant_relief *relief, int col, int row, double azimuth,
+static double along_ray(const brant_skyline *relief, int col, int row, double azimuth,
                         const brant_wind *wind)
 {
-    relief_ray ray = brant_relief_ray(relief, col, row, azimuth);
+    relief_ray ray = brant_skyline_ray(relief, col, row, azimuth);
     double best = -INFINITY, z;
     if (isnan(ray.here))
         return NAN;
-    while (brant_relief_next(&ray, wind->distance_m, &z)) {
+    while (brant_skyline_next(&ray, wind->distance_m, &z)) {
         double slope = (z - wind->offset_m - ray.here) / ray.distance_m;
         if (isnan(slope))
             return NAN;
@@ -67,7 +67,7 @@ static double along_ray(const brant_relief *relief, int col, int row, double azi
     return isinf(best) ? NAN : atan(best) * DEGREES;
 }
 
-float brant_relief_shelter(const brant_relief *relief, int col, int row, const brant_wind *wind)
+float brant_skyline_shelter(const brant_skyline *relief, int col, int row, const brant_wind *wind)
 {
     int steps = (int)ceil(wind->width_deg / BRANT_WIND_RAY - 1e-9);
     double sum = 0.0;
@@ -77,13 +77,13 @@ float brant_relief_shelter(const brant_relief *relief, int col, int row, const b
     return (float)(sum / (steps + 1));
 }
 
-brant_shelter brant_zone_shelter(const brant_relief *relief, const brant_zone_cell *cells,
+brant_shelter brant_zone_shelter(const brant_skyline *relief, const brant_zone_cell *cells,
                                  size_t count, const brant_wind *wind)
 {
     brant_shelter s = {0};
     double sum = 0.0;
     for (size_t i = 0; i < count; i++) {
-        float sx = brant_relief_shelter(relief, cells[i].col, cells[i].row, wind);
+        float sx = brant_skyline_shelter(relief, cells[i].col, cells[i].row, wind);
         if (isnan(sx)) {
             s.unknown++;
             continue;

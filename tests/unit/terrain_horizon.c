@@ -14,11 +14,11 @@ static void strip_open(world *w, double cell, int rows)
     world_open_local(w, cell, STRIP_COLS, rows);
 }
 
-static brant_relief *relief_of(world *w, double reach_m)
+static brant_skyline *relief_of(world *w, double reach_m)
 {
     brant_window all = {0, 0, w->grid.cols, w->grid.rows};
-    brant_relief *relief = NULL;
-    if (brant_relief_create(&w->ctx, &w->source, w->ground, &all, reach_m, &relief) != BRANT_OK)
+    brant_skyline *relief = NULL;
+    if (brant_skyline_create(&w->ctx, &w->source, w->ground, &all, reach_m, &relief) != BRANT_OK)
         fail_msg("%s", brant_message(&w->ctx));
     return relief;
 }
@@ -26,9 +26,9 @@ static brant_relief *relief_of(world *w, double reach_m)
 static brant_horizon look(world *w, double reach_m, int col, int row, double azimuth,
                           double least_deg)
 {
-    brant_relief *relief = relief_of(w, reach_m);
-    brant_horizon h = brant_relief_horizon(relief, col, row, azimuth, least_deg);
-    brant_relief_destroy(relief);
+    brant_skyline *relief = relief_of(w, reach_m);
+    brant_horizon h = brant_skyline_horizon(relief, col, row, azimuth, least_deg);
+    brant_skyline_destroy(relief);
     return h;
 }
 
@@ -78,16 +78,16 @@ static void test_least(void **state)
     world w;
     world_open_local(&w, 10.0, 81, 81);
     *world_z(&w, 40, 60) = 50.0f; /* 200 m south: 14.04 degrees */
-    brant_relief *relief = relief_of(&w, 380.0);
-    assert_near(brant_relief_horizon(relief, 40, 40, 180.0, 0.0).known_deg,
+    brant_skyline *relief = relief_of(&w, 380.0);
+    assert_near(brant_skyline_horizon(relief, 40, 40, 180.0, 0.0).known_deg,
                 atan(0.25) / RADIANS, 1e-3);
-    assert_near(brant_relief_horizon(relief, 40, 40, 180.0, 10.0).known_deg,
+    assert_near(brant_skyline_horizon(relief, 40, 40, 180.0, 10.0).known_deg,
                 atan(0.25) / RADIANS, 1e-3);
-    assert_near(brant_relief_horizon(relief, 40, 40, 180.0, 20.0).known_deg, 20.0, 1e-5);
-    assert_near(brant_relief_horizon(relief, 40, 40, 0.0, 0.0).known_deg, 0.0, 0.0);
+    assert_near(brant_skyline_horizon(relief, 40, 40, 180.0, 20.0).known_deg, 20.0, 1e-5);
+    assert_near(brant_skyline_horizon(relief, 40, 40, 0.0, 0.0).known_deg, 0.0, 0.0);
     /* on flat ground without a floor: level, less what the nearest cell drops */
-    assert_near(brant_relief_horizon(relief, 40, 40, 0.0, -5.0).known_deg, 0.0, 1e-3);
-    brant_relief_destroy(relief);
+    assert_near(brant_skyline_horizon(relief, 40, 40, 0.0, -5.0).known_deg, 0.0, 1e-3);
+    brant_skyline_destroy(relief);
     world_close(&w);
 }
 
@@ -100,12 +100,12 @@ static void test_a_slope_hides_what_is_behind_it(void **state)
     plane p = {30.0, 0.0, 1000.0};
     world_open_local(&w, 10.0, 101, 101);
     world_lay_local(&w, plane_at, &p);
-    brant_relief *relief = relief_of(&w, 300.0);
-    assert_near(brant_relief_horizon(relief, 50, 50, 180.0, 0.0).known_deg, 30.0, 0.01);
-    assert_near(brant_relief_horizon(relief, 50, 50, 135.0, 0.0).known_deg,
+    brant_skyline *relief = relief_of(&w, 300.0);
+    assert_near(brant_skyline_horizon(relief, 50, 50, 180.0, 0.0).known_deg, 30.0, 0.01);
+    assert_near(brant_skyline_horizon(relief, 50, 50, 135.0, 0.0).known_deg,
                 atan(tan(30.0 * RADIANS) * cos(45.0 * RADIANS)) / RADIANS, 0.01);
-    assert_near(brant_relief_horizon(relief, 50, 50, 0.0, 0.0).known_deg, 0.0, 0.0);
-    brant_relief_destroy(relief);
+    assert_near(brant_skyline_horizon(relief, 50, 50, 0.0, 0.0).known_deg, 0.0, 0.0);
+    brant_skyline_destroy(relief);
     world_close(&w);
 }
 
@@ -226,17 +226,17 @@ static void compare_around(world *w, const double *places, double cell, double t
     world_lay_at(w, places, hills, NULL);
     int c = w->grid.cols / 2, r = w->grid.rows / 2;
     brant_window one = {c, r, 1, 1};
-    brant_relief *relief = NULL;
-    assert_int_equal(brant_relief_create(&w->ctx, &w->source, w->ground, &one, 5000.0, &relief),
+    brant_skyline *relief = NULL;
+    assert_int_equal(brant_skyline_create(&w->ctx, &w->source, w->ground, &one, 5000.0, &relief),
                      BRANT_OK);
     for (int azimuth = 0; azimuth < 360; azimuth += 7) {
-        brant_horizon h = brant_relief_horizon(relief, c, r, azimuth, 0.0);
+        brant_horizon h = brant_skyline_horizon(relief, c, r, azimuth, 0.0);
         /* a ray's first and last heights lie within a cell of these distances */
         double low = horizon_of(azimuth, 2.0 * cell, 4900.0);
         double high = horizon_of(azimuth, cell, 5000.0);
         assert_true(h.known_deg >= low - tolerance && h.known_deg <= high + tolerance);
     }
-    brant_relief_destroy(relief);
+    brant_skyline_destroy(relief);
 }
 
 static void test_every_grid(void **state)
@@ -280,17 +280,17 @@ static void test_window_and_threads_leave_no_trace(void **state)
     brant_window windows[] = {{200, 180, 1, 1}, {150, 150, 200, 100}, {0, 0, 500, 400}};
     brant_horizon first[12];
     for (int i = 0; i < 3; i++) {
-        brant_relief *relief = NULL;
+        brant_skyline *relief = NULL;
         w.ctx.threads = 1 + 3 * (i % 2);
-        assert_int_equal(brant_relief_create(&w.ctx, &w.source, w.ground, &windows[i], 6000.0,
+        assert_int_equal(brant_skyline_create(&w.ctx, &w.source, w.ground, &windows[i], 6000.0,
                                              &relief), BRANT_OK);
         for (int k = 0; k < 12; k++) {
-            brant_horizon h = brant_relief_horizon(relief, 200, 180, k * 30.0, 0.0);
+            brant_horizon h = brant_skyline_horizon(relief, 200, 180, k * 30.0, 0.0);
             if (i == 0)
                 first[k] = h;
             assert_memory_equal(&h, &first[k], sizeof h);
         }
-        brant_relief_destroy(relief);
+        brant_skyline_destroy(relief);
     }
     world_close(&w);
 }

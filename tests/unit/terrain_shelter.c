@@ -5,11 +5,11 @@
 
 #include "near.h"
 
-static brant_relief *relief_of(world *w)
+static brant_skyline *relief_of(world *w)
 {
     brant_window all = {0, 0, w->grid.cols, w->grid.rows};
-    brant_relief *relief = NULL;
-    if (brant_relief_create(&w->ctx, &w->source, w->ground, &all, 2000.0, &relief) != BRANT_OK)
+    brant_skyline *relief = NULL;
+    if (brant_skyline_create(&w->ctx, &w->source, w->ground, &all, 2000.0, &relief) != BRANT_OK)
         fail_msg("%s", brant_message(&w->ctx));
     return relief;
 }
@@ -22,9 +22,9 @@ static brant_wind ray_from(double azimuth, double distance)
 
 static double sx(world *w, int col, int row, brant_wind wind)
 {
-    brant_relief *relief = relief_of(w);
-    double value = (double)brant_relief_shelter(relief, col, row, &wind);
-    brant_relief_destroy(relief);
+    brant_skyline *relief = relief_of(w);
+    double value = (double)brant_skyline_shelter(relief, col, row, &wind);
+    brant_skyline_destroy(relief);
     return value;
 }
 
@@ -157,7 +157,7 @@ static void test_unknown_upwind(void **state)
     assert_nan(sx(&w, 60, 75, ray_from(90.0, 300.0))); /* no height here */
     assert_nan(sx(&w, 151, 75, ray_from(270.0, 300.0)));
 
-    brant_relief *relief = relief_of(&w);
+    brant_skyline *relief = relief_of(&w);
     brant_zone_cell cells[] = {{75, 75, 35, 90}, {75, 40, 35, 90}, {5, 40, 35, 90}};
     brant_wind wind;
     assert_true(brant_wind_parse("W", &wind));
@@ -169,7 +169,7 @@ static void test_unknown_upwind(void **state)
     zone = brant_zone_shelter(relief, cells + 2, 1, &wind);
     assert_nan(zone.mean_deg);
     assert_false(zone.sheltered);
-    brant_relief_destroy(relief);
+    brant_skyline_destroy(relief);
     world_close(&w);
 }
 
@@ -187,7 +187,7 @@ static void test_zone(void **state)
     world w;
     world_open_local(&w, 10.0, 151, 151);
     world_lay_local(&w, ridge_at, NULL);
-    brant_relief *relief = relief_of(&w);
+    brant_skyline *relief = relief_of(&w);
     brant_zone_cell lee[3] = {{80, 75, 35, 90}, {85, 75, 35, 90}, {90, 80, 35, 90}};
     brant_zone_cell windward[3] = {{70, 75, 35, 270}, {65, 75, 35, 270}, {60, 80, 35, 270}};
     brant_wind wind = ray_from(270.0, 300.0);
@@ -200,7 +200,7 @@ static void test_zone(void **state)
     assert_false(s.sheltered);
     wind.sheltered_deg = 40.0;
     assert_false(brant_zone_shelter(relief, lee, 3, &wind).sheltered);
-    brant_relief_destroy(relief);
+    brant_skyline_destroy(relief);
     world_close(&w);
 }
 

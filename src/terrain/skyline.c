@@ -1,5 +1,5 @@
 /* Heights around a window, coarser with distance, and rays over them. */
-#include "relief.h"
+#include "skyline.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -63,7 +63,7 @@ static brant_window grown(const brant_window *w, double metres, const sides *s, 
 }
 
 /* What the levels cover; the last level's window, in cells of the grid, is what is read. */
-static brant_status lay_out(brant_context *ctx, brant_relief *relief, int cols, int rows,
+static brant_status lay_out(brant_context *ctx, brant_skyline *relief, int cols, int rows,
                             brant_window *all)
 {
     sides s = measure(relief->ground, &relief->window);
@@ -128,7 +128,7 @@ static void keep(relief_level *level, const brant_window *strip, const float *z)
 }
 
 typedef struct reading {
-    brant_relief *relief;
+    brant_skyline *relief;
     brant_source *source;
     brant_window all; /* starts at multiples of a strip's height */
     float *highest;   /* by strip */
@@ -137,7 +137,7 @@ typedef struct reading {
 static brant_status read_strip(brant_context *ctx, void *user, int worker, int64_t item)
 {
     reading *job = user;
-    brant_relief *relief = job->relief;
+    brant_skyline *relief = job->relief;
     int unit = 1 << (relief->levels - 1);
     brant_window strip = {job->all.col, job->all.row + (int)item * unit,
                           (job->all.cols + unit - 1) / unit * unit, unit};
@@ -179,9 +179,9 @@ static brant_status read_all(brant_context *ctx, reading *job)
     return status;
 }
 
-brant_status brant_relief_create(brant_context *ctx, brant_source *source,
+brant_status brant_skyline_create(brant_context *ctx, brant_source *source,
                                  const brant_ground *ground, const brant_window *window,
-                                 double reach_m, brant_relief **relief)
+                                 double reach_m, brant_skyline **relief)
 {
     reading job = {.source = source};
     *relief = job.relief = brant_alloc(ctx, 1, sizeof **relief);
@@ -196,13 +196,13 @@ brant_status brant_relief_create(brant_context *ctx, brant_source *source,
     if (status == BRANT_OK && job.relief->levels > 0)
         status = read_all(ctx, &job);
     if (status != BRANT_OK) {
-        brant_relief_destroy(job.relief);
+        brant_skyline_destroy(job.relief);
         *relief = NULL;
     }
     return status;
 }
 
-void brant_relief_destroy(brant_relief *relief)
+void brant_skyline_destroy(brant_skyline *relief)
 {
     for (int l = 0; relief && l < RELIEF_LEVELS; l++)
         free(relief->level[l].z);
@@ -238,7 +238,7 @@ static double height_between(const relief_level *level, double col, double row)
     return upper;
 }
 
-relief_ray brant_relief_ray(const brant_relief *relief, int col, int row, double azimuth)
+relief_ray brant_skyline_ray(const brant_skyline *relief, int col, int row, double azimuth)
 {
     relief_ray ray = {.relief = relief, .col = col + 0.5, .row = row + 0.5, .here = NAN};
     brant_matrix m;
@@ -257,9 +257,9 @@ relief_ray brant_relief_ray(const brant_relief *relief, int col, int row, double
     return ray;
 }
 
-bool brant_relief_next(relief_ray *ray, double end_m, double *z)
+bool brant_skyline_next(relief_ray *ray, double end_m, double *z)
 {
-    const brant_relief *relief = ray->relief;
+    const brant_skyline *relief = ray->relief;
     if (ray->step > RELIEF_STEPS) {
         ray->level++;
         ray->step = RELIEF_STEPS / 2 + 1;

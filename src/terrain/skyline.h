@@ -1,6 +1,6 @@
 /* Heights around a window, coarser with distance. Private to the room. */
-#ifndef BRANT_TERRAIN_RELIEF_H
-#define BRANT_TERRAIN_RELIEF_H
+#ifndef BRANT_TERRAIN_SKYLINE_H
+#define BRANT_TERRAIN_SKYLINE_H
 
 #include "brant/terrain.h"
 
@@ -14,7 +14,7 @@ typedef struct relief_level {
     float *z;            /* NaN: void, or outside the grid */
 } relief_level;
 
-struct brant_relief {
+struct brant_skyline {
     const brant_ground *ground;
     brant_window window; /* cells that may be asked for */
     double reach_m;
@@ -25,7 +25,7 @@ struct brant_relief {
 
 /* A straight line on the grid from a cell's centre, walked outwards. */
 typedef struct relief_ray {
-    const brant_relief *relief;
+    const brant_skyline *relief;
     double col, row;   /* where it starts */
     double cell_m;     /* the shorter side of the cell there: the step of the first level */
     double dcol, drow; /* grid steps a metre */
@@ -34,8 +34,8 @@ typedef struct relief_ray {
     double distance_m; /* of the height last given */
 } relief_ray;
 
-relief_ray brant_relief_ray(const brant_relief *relief, int col, int row, double azimuth);
+relief_ray brant_skyline_ray(const brant_skyline *relief, int col, int row, double azimuth);
 /* The next height outwards, NaN where it is not known; false beyond `end_m`. */
-bool brant_relief_next(relief_ray *ray, double end_m, double *z);
+bool brant_skyline_next(relief_ray *ray, double end_m, double *z);
 
 #endif
