@@ -376,6 +376,41 @@ static void test_missing_rating(void **state)
     assert_true(first > 5000);
 }
 
+/* Unknown height is the highest over all heights; no aspect over all sectors. */
+static void test_unknown_is_the_highest_it_may_be(void **state)
+{
+    (void)state;
+    unsigned seed = 9;
+    for (int round = 0; round < 300; round++) {
+        scene s = random_scene(&seed);
+        for (int i = 0; i < 5; i++) /* with gaps */
+            s.ratings[i].extent.aspects &= random_below(&seed, 256);
+        s.ratings[2].extent.lower_m = 1200;
+        s.ratings[0].extent.upper_m = s.ratings[1].extent.upper_m = 2700;
+        s.problems[0].extent = s.ratings[2].extent;
+        s.problems[1].extent = s.ratings[0].extent;
+        s.problems[1].extent.lower_m = 600; /* a band where no rating ends */
+        s.problems[1].extent.upper_m = 700;
+        s.bulletin.problem_count = 2;
+        s.bulletin.ratings = s.ratings;
+        s.bulletin.problems = s.problems;
+        double aspect = random_below(&seed, 360), elevation = 1000 + random_below(&seed, 1600);
+        brant_danger high = {0}, flat = {0};
+        for (double z = 0; z < 3000; z += 12.5)
+            high = brant_danger_join(high,
+                                     brant_bulletin_at(&s.bulletin, aspect, z, BRANT_EARLIER));
+        for (int sector = 0; sector < 8; sector++)
+            flat = brant_danger_join(
+                flat, brant_bulletin_at(&s.bulletin, sector * 45, elevation, BRANT_EARLIER));
+        brant_danger got = brant_bulletin_at(&s.bulletin, aspect, NAN, BRANT_EARLIER);
+        assert_int_equal(got.level, high.level);
+        assert_int_equal(got.problems, high.problems);
+        got = brant_bulletin_at(&s.bulletin, NAN, elevation, BRANT_EARLIER);
+        assert_int_equal(got.level, flat.level);
+        assert_int_equal(got.problems, flat.problems);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -385,6 +420,7 @@ int main(void)
         cmocka_unit_test(test_zone),
         cmocka_unit_test(test_zone_by_hours_and_lowered), cmocka_unit_test(test_windows),
         cmocka_unit_test(test_monotone), cmocka_unit_test(test_missing_rating),
+        cmocka_unit_test(test_unknown_is_the_highest_it_may_be),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
