@@ -359,6 +359,56 @@ static void add_reach(summary *s)
     flush(s, 2, false);
 }
 
+/* ---- above your own line ------------------------------------------------ */
+
+/* Legs `first`..end-1 of tour->overs, which are above one: "legs 22 24 above leg 26". */
+static void add_overs_of_one(summary *s, size_t first, size_t end)
+{
+    const brant_over *lower = &s->tour->overs[first];
+    for (size_t i = first; i < end; i++) {
+        const brant_over *over = &s->tour->overs[i];
+        const char *word = end - first > 1 ? "legs" : "leg";
+        if (i - first == LISTED_LEGS) {
+            brant_text_add(&s->line, " and %zu more", end - i);
+            break;
+        }
+        if (over->upper_tour != BRANT_OWN)
+            brant_text_add(&s->line, i > first ? ", " : "");
+        else
+            brant_text_add(&s->line, i > first ? FIRM "%s" : "%s" FIRM, i > first ? "" : word);
+        brant_words_over(s->report, over->upper_tour, over->upper, &s->line);
+    }
+    brant_text_add(&s->line, lower->lower_tour == BRANT_OWN ? " above leg" FIRM : " above ");
+    brant_words_over(s->report, lower->lower_tour, lower->lower, &s->line);
+}
+
+static bool same_lower(const brant_over *a, const brant_over *b)
+{
+    return a->lower_tour == b->lower_tour && a->lower == b->lower;
+}
+
+/* "LINE  leg 8 above leg 4; legs 22 24 above leg 26" */
+static void add_overs(summary *s)
+{
+    const brant_tour *tour = s->tour;
+    size_t lower = 0, first, end;
+    if (tour->over_count == 0)
+        return;
+    brant_text_add(&s->line, "LINE  ");
+    for (first = 0; first < tour->over_count; first = end) {
+        for (end = first + 1;
+             end < tour->over_count && same_lower(&tour->overs[first], &tour->overs[end]);)
+            end++;
+        if (lower++ >= FULL_LEGS)
+            continue;
+        brant_text_add(&s->line, "%s", first > 0 ? "; " : "");
+        add_overs_of_one(s, first, end);
+    }
+    if (lower > FULL_LEGS)
+        brant_text_add(&s->line, " and above %zu more legs", lower - FULL_LEGS);
+    flush(s, 6, false);
+}
+
 /* ---- where to wait ------------------------------------------------------ */
 
 /* "3.05, 3.80 km"; of many the first and how many more. */
@@ -498,6 +548,7 @@ static void add_tour(summary *s, size_t index)
         add_route(s);
         add_unknown(s);
         add_first(s);
+        add_overs(s);
         add_waits(s);
         add_reach(s);
     }
