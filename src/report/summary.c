@@ -9,6 +9,8 @@
 #define FULL_LEGS 8
 /* The most leg numbers in a list. */
 #define LISTED_LEGS 12
+/* Legs told that are below others. */
+#define TOLD_OVERS 6
 #define DEFAULT_COLUMNS 79
 #define LEAST_COLUMNS 30
 /* Climb and descent that differ by less are one number. */
@@ -361,22 +363,28 @@ static void add_reach(summary *s)
 
 /* ---- above your own line ------------------------------------------------ */
 
-/* Legs `first`..end-1 of tour->overs, which are above one: "legs 22 24 above leg 26". */
+/* Legs `first`..end-1 of tour->overs, which are above one: "legs 17 21-23 above leg 26".
+ * Own legs come before others'. */
 static void add_overs_of_one(summary *s, size_t first, size_t end)
 {
-    const brant_over *lower = &s->tour->overs[first];
+    const brant_over *overs = s->tour->overs, *lower = &overs[first];
     for (size_t i = first; i < end; i++) {
-        const brant_over *over = &s->tour->overs[i];
-        const char *word = end - first > 1 ? "legs" : "leg";
-        if (i - first == LISTED_LEGS) {
-            brant_text_add(&s->line, " and %zu more", end - i);
-            break;
-        }
-        if (over->upper_tour != BRANT_OWN)
+        size_t last = i;
+        while (overs[i].upper_tour == BRANT_OWN && last + 1 < end &&
+               overs[last + 1].upper_tour == BRANT_OWN &&
+               overs[last + 1].upper == overs[last].upper + 1)
+            last++;
+        if (overs[i].upper_tour != BRANT_OWN)
             brant_text_add(&s->line, i > first ? ", " : "");
+        else if (i > first)
+            brant_text_add(&s->line, FIRM);
         else
-            brant_text_add(&s->line, i > first ? FIRM "%s" : "%s" FIRM, i > first ? "" : word);
-        brant_words_over(s->report, over->upper_tour, over->upper, &s->line);
+            brant_text_add(&s->line, end > first + 1 && overs[first + 1].upper_tour == BRANT_OWN
+                                         ? "legs" FIRM : "leg" FIRM);
+        brant_words_over(s->report, overs[i].upper_tour, overs[i].upper, &s->line);
+        if (last > i)
+            brant_text_add(&s->line, "-%u", overs[last].upper);
+        i = last;
     }
     brant_text_add(&s->line, lower->lower_tour == BRANT_OWN ? " above leg" FIRM : " above ");
     brant_words_over(s->report, lower->lower_tour, lower->lower, &s->line);
@@ -399,13 +407,13 @@ static void add_overs(summary *s)
         for (end = first + 1;
              end < tour->over_count && same_lower(&tour->overs[first], &tour->overs[end]);)
             end++;
-        if (lower++ >= FULL_LEGS)
+        if (lower++ >= TOLD_OVERS)
             continue;
         brant_text_add(&s->line, "%s", first > 0 ? "; " : "");
         add_overs_of_one(s, first, end);
     }
-    if (lower > FULL_LEGS)
-        brant_text_add(&s->line, " and above %zu more legs", lower - FULL_LEGS);
+    if (lower > TOLD_OVERS)
+        brant_text_add(&s->line, "; and above %zu more", lower - TOLD_OVERS);
     flush(s, 6, false);
 }
 
