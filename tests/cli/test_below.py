@@ -6,7 +6,7 @@ import math
 import re
 
 import numpy as np
-from osgeo import ogr, osr
+from osgeo import gdal, ogr, osr
 
 from brant_case import DEMO_DEM, DEMO_GPX, BrantCase, crs, main
 
@@ -99,6 +99,48 @@ class Demo(BrantCase):
         for mine, plan in (('legs.csv', 'legs.csv'), ('w.gpx', 'waypoints.gpx')):
             self.assertEqual((self.dir / mine).read_bytes(), (self.out / plan).read_bytes())
 
+
+    # ---- above ----
+
+    def test_every_zone_of_the_shadow_is_in_the_table(self):
+        """The runout raster's zone at each point is among those of the point's leg, and no
+        more zones reach a cell of it than the leg's row says."""
+        rows = self.read_csv(self.out / 'above.csv')
+        points = self.read_csv(self.out / 'points.csv')
+        data = self.open(self.out / 'runout.tif')
+        there = osr.CoordinateTransformation(crs('EPSG:4326'), data.GetSpatialRef())
+        back = gdal.InvGeoTransform(data.GetGeoTransform())
+        zone, count = (data.GetRasterBand(b).ReadAsArray() for b in (3, 4))
+        looked = 0
+        for leg in self.legs:
+            met = {int(r['zone']) for r in rows if r['leg'] == leg['leg']}
+            reaching = {r['zone'] for r in rows if r['leg'] == leg['leg'] and r['head_m']}
+            for p in points:
+                if not float(leg['from_m']) < float(p['along_m']) < float(leg['to_m']):
+                    continue
+                x, y, _ = there.TransformPoint(float(p['lon']), float(p['lat']))
+                col, row = gdal.ApplyGeoTransform(back, x, y)
+                if min(col % 1, 1 - col % 1, row % 1, 1 - row % 1) < 0.005:
+                    continue  # on a cell's line
+                at = int(row), int(col)
+                if zone[at] > 0:
+                    looked += 1
+                    self.assertIn(int(zone[at]), met)
+                    # its own zone counts in the raster
+                    self.assertLessEqual(count[at], len(reaching) + bool(p['zone']))
+        self.assertGreater(looked, 500)
+
+    def test_the_governing_slope_has_the_largest_face(self):
+        rows = self.read_csv(self.out / 'above.csv')
+        for leg in self.legs:
+            met = [r for r in rows if r['leg'] == leg['leg'] and
+                   (r['head_m'] or '1' in (r['on'], r['edge']))]
+            if not met:
+                self.assertEqual(leg['governing_zone'], '')
+                continue
+            self.assertEqual(float(leg['governing_face_m2']),
+                             max(float(r['face_m2']) for r in met))
+            self.assertIn(leg['governing_zone'], {r['zone'] for r in met})
 
     # ---- below, and above one's own line ----
 
