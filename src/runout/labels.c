@@ -21,6 +21,14 @@ void brant_labels_clear(labels *l)
     brant_queue_clear(&l->queue);
 }
 
+size_t brant_labels_memory(const labels *l)
+{
+    return l->label_capacity * sizeof *l->label + l->tile_capacity * sizeof *l->tile +
+           l->tile_have * sizeof **l->tile + l->hash_size * sizeof *l->hash +
+           l->queue.link_capacity * sizeof *l->queue.links +
+           l->queue.heap_capacity * sizeof *l->queue.heap;
+}
+
 static void wipe_tiles(labels *l)
 {
     for (size_t i = 0; i < l->tile_have; i++)

@@ -52,6 +52,7 @@ typedef struct labels {
 /* `cap`: see queue.h. */
 void brant_labels_init(labels *l, brant_flow *flow, float cap);
 void brant_labels_clear(labels *l);
+size_t brant_labels_memory(const labels *l); /* bytes allocated */
 void brant_labels_begin(labels *l);
 /* Give the pages back. */
 void brant_labels_end(labels *l);

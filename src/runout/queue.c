@@ -90,7 +90,7 @@ brant_status brant_queue_put(brant_context *ctx, queue *q, entry e)
                                      sizeof *q->links);
     if (status != BRANT_OK)
         return status;
-    q->links[q->link_count++] = (link){e, q->list[bucket]};
+    q->links[q->link_count++] = (queued){e, q->list[bucket]};
     q->list[bucket] = (uint32_t)q->link_count;
     q->first = bucket < q->first ? bucket : q->first;
     q->last = bucket > q->last ? bucket : q->last;

@@ -13,10 +13,10 @@ typedef struct entry {
     uint32_t index;
 } entry;
 
-typedef struct link {
+typedef struct queued {
     entry entry;
     uint32_t next; /* + 1; 0 ends */
-} link;
+} queued;
 
 /* The order is a sequence of buckets: where the line is at its cap, one for each metre
  * of energy from QUEUE_TOP_M down; below the cap, one for each small step of the line.
@@ -31,7 +31,7 @@ typedef struct queue {
     uint32_t list[QUEUE_BUCKETS]; /* first link + 1; 0 empty */
     int first, last;              /* buckets that may hold something */
     int at;                       /* the bucket that is the heap, -1 none yet */
-    link *links;
+    queued *links;
     size_t link_count, link_capacity;
     entry *heap;
     size_t heap_count, heap_capacity;

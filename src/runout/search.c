@@ -83,6 +83,11 @@ void brant_search_destroy(brant_search *search)
     free(search);
 }
 
+size_t brant_search_memory(const brant_search *s)
+{
+    return sizeof *s + brant_labels_memory(&s->labels) + s->cell_capacity * sizeof *s->cells;
+}
+
 static brant_status start_at(brant_context *ctx, brant_search *s, const brant_start *start)
 {
     tile *t;

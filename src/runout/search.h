@@ -73,6 +73,9 @@ static inline bool brant_search_ranks(const brant_search *s, const label *l, flo
     return own > line || (own == line && brant_search_energy(s, l->start_m, l->run_m) >= energy);
 }
 
+/* Bytes of scratch that the search holds: what its largest zone so far needed. */
+size_t brant_search_memory(const brant_search *s);
+
 /* Offer a settled label, on its tile, to its eight neighbours. */
 brant_status brant_search_expand(brant_context *ctx, brant_search *s, const label *l, tile *own);
 
