@@ -94,35 +94,34 @@ static brant_status start_at(brant_context *ctx, brant_search *s, const brant_st
     brant_status status = brant_labels_tile(ctx, &s->labels, start->col, start->row, &t);
     if (status != BRANT_OK)
         return status;
-    size_t cell = brant_labels_cell(start->col, start->row);
-    vec fall = {t->ground->east[cell], t->ground->north[cell]};
-    label l = {.col = start->col, .row = start->row, .mode = LABEL_FREE, .releases = 1,
+    size_t place = brant_labels_cell(start->col, start->row);
+    vec fall = {t->ground->east[place], t->ground->north[place]};
+    label l = {.mode = LABEL_FREE, .releases = 1,
                .flow = s->every_way ? (vec){0.0f, 0.0f} : fall, .bottleneck = INFINITY};
     l.at = l.anchor = brant_search_position(s, start->col, start->row);
-    l.start_m = t->ground->elevation[cell] + start->rise_m;
+    l.start_m = t->ground->elevation[place] + start->rise_m;
     if (isnan(l.start_m))
         return BRANT_OK; /* no elevation, no energy: whoever numbers zones flags it */
     l.turn_from = l.flow;
-    const label *held = brant_labels_held(&s->labels, t, cell, LABEL_FREE);
+    const label *held = brant_labels_held(&s->labels, t, place, LABEL_FREE);
     if (held && brant_search_ranks(s, held, s->tan_rank, l.start_m))
         return BRANT_OK; /* the same cell given twice */
-    return brant_labels_put(ctx, &s->labels, t, cell, &l, s->tan_rank, l.start_m);
+    return brant_labels_put(ctx, &s->labels, t, place, &l, s->tan_rank, l.start_m);
 }
 
 /* Put a settled label's cell into the result, or raise the entry that the cell has
  * from its other mode. The result holds tangents until the search ends. */
 static brant_status report_cell(brant_context *ctx, brant_search *s, label *l, const tile *t)
 {
-    size_t cell = brant_labels_cell(l->col, l->row);
-    float reached = l->run_m > 0.0f ? (l->start_m - t->ground->elevation[cell]) / l->run_m
-                                    : INFINITY;
+    float ground = t->ground->elevation[l->cell];
+    float reached = l->run_m > 0.0f ? (l->start_m - ground) / l->run_m : INFINITY;
     float tangent = l->bottleneck < reached ? l->bottleneck : reached;
     if (!(tangent >= s->tan_floor))
         return BRANT_OK; /* kept going by the tolerance alone */
     float head = l->run_m > 0.0f ? (reached - s->tan_reach) * l->run_m : 0.0f;
     if (l->releases)
         tangent = INFINITY; /* 90 degrees */
-    const label *twin = brant_labels_held(&s->labels, t, cell, 1 - l->mode);
+    const label *twin = brant_labels_held(&s->labels, t, l->cell, 1 - l->mode);
     if (twin && twin->result) {
         brant_reached *held = &s->cells[twin->result - 1];
         if (tangent > held->reached_at_deg)
@@ -136,7 +135,9 @@ static brant_status report_cell(brant_context *ctx, brant_search *s, label *l, c
                                      sizeof *s->cells);
     if (status != BRANT_OK)
         return status;
-    s->cells[s->cell_count++] = (brant_reached){l->col, l->row, tangent, head, l->run_m};
+    s->cells[s->cell_count++] = (brant_reached){brant_tile_col(t, l->cell),
+                                                brant_tile_row(t, l->cell), tangent, head,
+                                                l->run_m};
     l->result = (uint32_t)s->cell_count & 0x1fffffffu;
     return BRANT_OK;
 }
@@ -150,15 +151,14 @@ static void tangents_to_degrees(brant_search *s)
 /* Settle the queue's best label: report its cell, and go on from it. */
 static brant_status settle(brant_context *ctx, brant_search *s, entry best, uint64_t *visits)
 {
-    tile *t;
     label *l = &s->labels.label[best.index];
+    __builtin_prefetch(&s->labels.label[brant_queue_next(&s->labels.queue)]);
+    tile *t = s->labels.tile[l->tile];
     if (l->settled || brant_search_energy(s, l->start_m, l->run_m) != best.energy ||
         brant_search_line(s, l->bottleneck) != best.line)
         return BRANT_OK; /* overtaken since it was queued */
-    brant_status status = brant_labels_tile(ctx, &s->labels, l->col, l->row, &t);
-    if (status != BRANT_OK)
-        return status;
-    brant_labels_settle(t, brant_labels_cell(l->col, l->row), l);
+    brant_status status = BRANT_OK;
+    brant_labels_settle(t, l);
     if (((*visits)++ & 0xfff) == 0)
         status = brant_check_stop(ctx);
     if (status == BRANT_OK)
@@ -183,11 +183,9 @@ static void open_zone(brant_search *s, const brant_start *starts, size_t count)
     brant_ground_matrix(brant_flow_ground(s->flow), s->col0, s->row0, &s->m);
     double width = brant_matrix_cell_width(&s->m), height = brant_matrix_cell_height(&s->m);
     s->half_cell = (float)((width > height ? width : height) / 2.0);
-    for (int k = 0; k < NEIGHBOURS; k++) {
-        s->near_east[k] = (float)(s->m.col_east * brant_search_around[k][0] +
-                                  s->m.row_east * brant_search_around[k][1]);
-        s->near_north[k] = (float)(s->m.col_north * brant_search_around[k][0] +
-                                   s->m.row_north * brant_search_around[k][1]);
+    for (int k = 0; k < LANES; k++) {
+        s->near_east[k] = (float)(s->m.col_east * lane_col(k) + s->m.row_east * lane_row(k));
+        s->near_north[k] = (float)(s->m.col_north * lane_col(k) + s->m.row_north * lane_row(k));
     }
     s->cell_count = 0;
     s->truncated = false;

@@ -9,7 +9,21 @@
 #define TURN_DEG 10.0
 #define BEND_DEG 30.0
 #define TOLERANCE_M 1.0f
-#define NEIGHBOURS 8
+
+/* The cells around a cell: three rows of four lanes, so that a row is one load and one
+ * vector. Lane 5 is the cell itself; 3, 7 and 11 are two columns off, and not looked at. */
+#define LANES 12
+#define NEIGHBOURS 0x757u /* a bit for each lane that is a neighbour */
+
+static inline int lane_col(int k)
+{
+    return k % 4 - 1;
+}
+
+static inline int lane_row(int k)
+{
+    return k / 4 - 1;
+}
 
 typedef struct spread {
     float cosine, sine;
@@ -28,13 +42,10 @@ struct brant_search {
     /* of the zone at hand: */
     brant_matrix m;
     double col0, row0;           /* origin of positions, grid coordinates */
-    float near_east[NEIGHBOURS], near_north[NEIGHBOURS]; /* steps to the neighbours, metres */
+    float near_east[LANES], near_north[LANES]; /* from a cell to those around it, metres */
     float half_cell;             /* metres */
     bool truncated;
 };
-
-/* Neighbour k is this many columns and rows away. */
-extern const int brant_search_around[NEIGHBOURS][2];
 
 static inline vec brant_search_position(const brant_search *s, int col, int row)
 {

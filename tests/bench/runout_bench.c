@@ -15,7 +15,7 @@
 #include <sys/resource.h>
 #include <time.h>
 
-enum { SIZE = 1500, ROUNDS = 5 };
+enum { SIZE = 1500, ROUNDS = 3 };
 
 static const brant_reach_options reach = {25.0, 20.0, 25.0};
 
@@ -64,7 +64,7 @@ static float *read_ground(void)
 static double now(void)
 {
     struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
