@@ -18,8 +18,8 @@ static inline bool no_axis(vec axis)
 static inline bool in_cone(const brant_search *s, vec v, vec axis, spread to_side)
 {
     float along = dot(v, axis), off = fabsf(cross(v, axis));
-    return no_axis(axis) ||
-           (along > 0.0f && off * to_side.cosine - along * to_side.sine <= s->half_cell);
+    return no_axis(axis) |
+           ((along > 0.0f) & (off * to_side.cosine - along * to_side.sine <= s->half_cell));
 }
 
 typedef struct step {
@@ -47,7 +47,8 @@ static step decide(const brant_search *s, const label *l, vec fall)
         return d;
     }
     bool at_anchor = d.run.east == 0.0f && d.run.north == 0.0f;
-    bool falls = dot(fall, at_anchor ? l->flow : d.run) > 0.0f; /* steep, and not against the travel */
+    /* steep, and not against the travel */
+    bool falls = dot(fall, at_anchor ? l->flow : d.run) > 0.0f;
     if (falls)
         d.flow = fall;
     bool in = at_anchor || in_cone(s, d.run, d.flow, s->spread);
@@ -134,13 +135,6 @@ static brant_status look_around(brant_context *ctx, brant_search *s, ring *r)
     return BRANT_OK;
 }
 
-/* The label's bottleneck once it has run `run_m` metres and stands over `ground`. */
-static inline float line_over(const label *l, float run_m, float ground)
-{
-    float line = (l->start_m - ground + TOLERANCE_M) / run_m;
-    return l->bottleneck < line ? l->bottleneck : line;
-}
-
 /* Four lanes: a vector of the smallest kind that every machine has. What is computed in
  * it is what would be computed lane by lane, to the last bit. */
 typedef float quad __attribute__((vector_size(16)));
@@ -170,41 +164,82 @@ static inline unsigned bits_of(quad_is is)
 #endif
 }
 
-/* Row `row` of the label gone on freely. */
-static inline void go_row(const brant_search *s, const label *l, const step *d, ring *r, int row)
+/* in_cone() of four offsets; `least_along` below 0 where no direction is known. */
+static inline quad_is in_cone_4(const brant_search *s, quad east, quad north, vec axis,
+                                float least_along, spread to_side)
 {
-    int k = 4 * row;
-    quad ground = load(r->ground + k), held = load(r->held_line + k);
-    quad east = d->run.east + load(s->near_east + k), north = d->run.north + load(s->near_north + k);
-    quad square = east * east + north * north;
-    quad run_m = {sqrtf(square[0]), sqrtf(square[1]), sqrtf(square[2]), sqrtf(square[3])};
-    run_m += l->anchor_run_m;
-    quad bottleneck = smaller((l->start_m - ground + TOLERANCE_M) / run_m, l->bottleneck);
-    quad line = smaller(bottleneck, s->tan_rank), energy = l->start_m - s->tan_rank * run_m;
-    quad along = east * d->flow.east + north * d->flow.north;
-    quad off = east * d->flow.north - north * d->flow.east;
+    quad along = east * axis.east + north * axis.north;
+    quad off = east * axis.north - north * axis.east;
     off = (quad)((quad_is)off & INT32_MAX); /* without its sign */
-    quad_is in = (along > d->least_along) &
-                 (off * s->spread.cosine - along * s->spread.sine <= s->half_cell);
-    /* sideways back towards the anchor is no progress */
-    quad_is clears = (run_m > l->run_m) & (bottleneck >= s->tan_floor);
-    quad_is wins = (line > held) | ((line == held) & (energy > load(r->held_energy + k)));
-    memcpy(r->run_m + k, &run_m, sizeof run_m);
-    memcpy(r->bottleneck + k, &bottleneck, sizeof bottleneck);
-    r->in |= bits_of(in) << k;
-    r->clears |= bits_of(clears) << k;
-    r->wins |= bits_of(wins) << k;
-    r->voids |= bits_of(ground != ground) << k;
+    return (along > least_along) & (off * to_side.cosine - along * to_side.sine <= s->half_cell);
 }
 
+/* Does the label, with this bottleneck and run, rank above the free labels of the row? */
+static inline quad_is outranks(const brant_search *s, const label *l, const ring *r, int k,
+                               quad bottleneck, quad run_m)
+{
+    quad held = load(r->held_line + k), line = smaller(bottleneck, s->tan_rank);
+    quad energy = l->start_m - s->tan_rank * run_m;
+    return (line > held) | ((line == held) & (energy > load(r->held_energy + k)));
+}
+
+/* The label's bottleneck once it has run `run_m` metres and stands over the row's ground. */
+static inline quad lines_over(const label *l, const ring *r, int k, quad run_m)
+{
+    return smaller((l->start_m - load(r->ground + k) + TOLERANCE_M) / run_m, l->bottleneck);
+}
+
+/* The label gone on freely. */
 static void go_freely(const brant_search *s, const label *l, const step *d, ring *r)
 {
-    r->in = r->clears = r->wins = r->voids = 0;
-    for (int row = 0; row < 3; row++)
-        go_row(s, l, d, r, row);
-    r->in &= d->free ? NEIGHBOURS : 0;
-    r->voids &= NEIGHBOURS;
-    r->wins &= r->in & r->clears;
+    unsigned in = 0, clear = 0, wins = 0, voids = 0;
+    for (int k = 0; k < LANES; k += 4) {
+        quad east = d->run.east + load(s->near_east + k);
+        quad north = d->run.north + load(s->near_north + k), square = east * east + north * north;
+        quad run_m = {sqrtf(square[0]), sqrtf(square[1]), sqrtf(square[2]), sqrtf(square[3])};
+        run_m += l->anchor_run_m;
+        quad bottleneck = lines_over(l, r, k, run_m), ground = load(r->ground + k);
+        memcpy(r->run_m + k, &run_m, sizeof run_m);
+        memcpy(r->bottleneck + k, &bottleneck, sizeof bottleneck);
+        in |= bits_of(in_cone_4(s, east, north, d->flow, d->least_along, s->spread)) << k;
+        /* sideways back towards the anchor is no progress */
+        clear |= bits_of((run_m > l->run_m) & (bottleneck >= s->tan_floor)) << k;
+        wins |= bits_of(outranks(s, l, r, k, bottleneck, run_m)) << k;
+        voids |= bits_of(ground != ground) << k;
+    }
+    r->in = d->free ? in & NEIGHBOURS : 0;
+    r->clears = clear;
+    r->wins = r->in & clear & wins;
+    r->voids = voids & NEIGHBOURS;
+}
+
+/* The neighbours that the label goes on to from the cell as a new anchor, and those that it
+ * shoots on to; none that is in the cone seen from its anchor: that needs no bend. */
+typedef struct aside {
+    float run_m[LANES], bottleneck[LANES]; /* of the bent */
+    unsigned bent, wins; /* wins: bent, clears the ground and ranks above the label there */
+    unsigned beam;
+} aside;
+
+static void go_aside(const brant_search *s, const label *l, const step *d, const ring *r, aside *a)
+{
+    unsigned out = NEIGHBOURS & ~r->in;
+    a->bent = a->beam = a->wins = 0;
+    for (int k = 0; k < LANES; k += 4) {
+        quad east = load(s->near_east + k), north = load(s->near_north + k);
+        quad run_m = l->run_m + load(s->near_m + k), bottleneck = lines_over(l, r, k, run_m);
+        memcpy(a->run_m + k, &run_m, sizeof run_m);
+        memcpy(a->bottleneck + k, &bottleneck, sizeof bottleneck);
+        a->bent |= bits_of(in_cone_4(s, east, north, d->flow, 0.0f, s->spread)) << k;
+        a->wins |= bits_of((bottleneck >= s->tan_floor) &
+                           outranks(s, l, r, k, bottleneck, run_m)) << k;
+        quad_is on = east * d->ahead.east + north * d->ahead.north > 0.0f;
+        a->beam |= bits_of(on & in_cone_4(s, d->run.east + east, d->run.north + north, d->ahead,
+                                          0.0f, straight)) << k;
+    }
+    a->bent &= d->bent ? out : 0;
+    a->beam &= d->beam ? out : 0;
+    a->wins &= a->bent;
 }
 
 /* ---- offers ------------------------------------------------------------- */
@@ -221,7 +256,8 @@ static brant_status put(brant_context *ctx, brant_search *s, const label *from, 
 {
     tile *t = lane_tile(r, k);
     size_t place = lane_place(r, k);
-    label next = {.at = brant_search_position(s, brant_tile_col(t, place), brant_tile_row(t, place)),
+    int col = brant_tile_col(t, place), row = brant_tile_row(t, place);
+    label next = {.at = brant_search_position(s, col, row),
                   .anchor = by->anchor, .flow = by->flow, .turn_from = by->turn_from,
                   .start_m = from->start_m, .anchor_run_m = by->anchor_run_m,
                   .run_m = by->run_m, .bottleneck = by->bottleneck, .mode = by->mode};
@@ -238,27 +274,11 @@ static brant_status put_free(brant_context *ctx, brant_search *s, const label *l
     return put(ctx, s, l, r, k, &by);
 }
 
-/* Put the label on neighbour k by `way`, unless it ends there or a better one holds the
- * cell. */
-static brant_status offer(brant_context *ctx, brant_search *s, const label *l, const ring *r, int k,
-                          const way *by)
+static brant_status put_bent(brant_context *ctx, brant_search *s, const label *l, const step *d,
+                             const ring *r, const aside *a, int k)
 {
-    const label *held = brant_labels_held(&s->labels, lane_tile(r, k), lane_place(r, k),
-                                          by->mode);
-    if (!(by->bottleneck >= s->tan_floor) ||
-        (held && (held->settled ||
-                  brant_search_ranks(s, held, brant_search_line(s, by->bottleneck),
-                                     brant_search_energy(s, l->start_m, by->run_m)))))
-        return BRANT_OK;
-    return put(ctx, s, l, r, k, by);
-}
-
-static brant_status offer_bent(brant_context *ctx, brant_search *s, const label *l, const step *d,
-                               const ring *r, int k, vec near)
-{
-    way by = {LABEL_FREE, l->at, d->flow, d->flow, l->run_m, l->run_m + sqrtf(dot(near, near)), 0};
-    by.bottleneck = line_over(l, by.run_m, r->ground[k]);
-    return offer(ctx, s, l, r, k, &by);
+    way by = {LABEL_FREE, l->at, d->flow, d->flow, l->run_m, a->run_m[k], a->bottleneck[k]};
+    return put(ctx, s, l, r, k, &by);
 }
 
 static brant_status offer_beam(brant_context *ctx, brant_search *s, const label *l, const step *d,
@@ -266,28 +286,27 @@ static brant_status offer_beam(brant_context *ctx, brant_search *s, const label 
 {
     way by = {LABEL_BEAM, l->anchor, d->ahead, l->turn_from, l->anchor_run_m, r->run_m[k],
               r->bottleneck[k]};
-    return r->clears >> k & 1 ? offer(ctx, s, l, r, k, &by) : BRANT_OK;
+    const label *held = brant_labels_held(&s->labels, lane_tile(r, k), lane_place(r, k),
+                                          LABEL_BEAM);
+    if (held && (held->settled ||
+                 brant_search_ranks(s, held, brant_search_line(s, by.bottleneck),
+                                    brant_search_energy(s, l->start_m, by.run_m))))
+        return BRANT_OK;
+    return put(ctx, s, l, r, k, &by);
 }
 
-/* The ways by which a label goes on to a neighbour that is not in the cone seen from its
- * anchor: that one needs no bend. */
-static brant_status go_aside(brant_context *ctx, brant_search *s, const label *l, const step *d,
-                             const ring *r, int k)
+static brant_status offer_aside(brant_context *ctx, brant_search *s, const label *l,
+                                const step *d, const ring *r)
 {
-    vec near = {s->near_east[k], s->near_north[k]};
-    vec far = {d->run.east + near.east, d->run.north + near.north};
-    bool bent = d->bent && in_cone(s, near, d->flow, s->spread);
-    bool beam = d->beam && dot(near, d->ahead) > 0.0f && in_cone(s, far, d->ahead, straight);
-    if (r->voids >> k & 1) {
-        if ((bent || beam) && l->bottleneck >= s->tan_reach)
-            s->truncated = true;
-        return BRANT_OK;
-    }
     brant_status status = BRANT_OK;
-    if (bent)
-        status = offer_bent(ctx, s, l, d, r, k, near);
-    if (beam && status == BRANT_OK)
-        status = offer_beam(ctx, s, l, d, r, k);
+    aside a;
+    go_aside(s, l, d, r, &a);
+    if (((a.bent | a.beam) & r->voids) && l->bottleneck >= s->tan_reach)
+        s->truncated = true;
+    for (unsigned bent = a.wins; bent && status == BRANT_OK; bent &= bent - 1)
+        status = put_bent(ctx, s, l, d, r, &a, __builtin_ctz(bent));
+    for (unsigned beam = a.beam & r->clears; beam && status == BRANT_OK; beam &= beam - 1)
+        status = offer_beam(ctx, s, l, d, r, __builtin_ctz(beam));
     return status;
 }
 
@@ -305,8 +324,7 @@ brant_status brant_search_expand(brant_context *ctx, brant_search *s, const labe
         s->truncated = true; /* cut off by what is not known, at the reach angle */
     for (unsigned wins = r.wins; wins && status == BRANT_OK; wins &= wins - 1)
         status = put_free(ctx, s, l, &d, &r, __builtin_ctz(wins));
-    unsigned aside = d.bent || d.beam ? NEIGHBOURS & ~r.in : 0;
-    for (; aside && status == BRANT_OK; aside &= aside - 1)
-        status = go_aside(ctx, s, l, &d, &r, __builtin_ctz(aside));
+    if (status == BRANT_OK && (d.bent || d.beam))
+        status = offer_aside(ctx, s, l, &d, &r);
     return status;
 }

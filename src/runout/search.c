@@ -186,6 +186,8 @@ static void open_zone(brant_search *s, const brant_start *starts, size_t count)
     for (int k = 0; k < LANES; k++) {
         s->near_east[k] = (float)(s->m.col_east * lane_col(k) + s->m.row_east * lane_row(k));
         s->near_north[k] = (float)(s->m.col_north * lane_col(k) + s->m.row_north * lane_row(k));
+        vec near = {s->near_east[k], s->near_north[k]};
+        s->near_m[k] = sqrtf(dot(near, near));
     }
     s->cell_count = 0;
     s->truncated = false;

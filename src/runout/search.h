@@ -42,7 +42,8 @@ struct brant_search {
     /* of the zone at hand: */
     brant_matrix m;
     double col0, row0;           /* origin of positions, grid coordinates */
-    float near_east[LANES], near_north[LANES]; /* from a cell to those around it, metres */
+    float near_east[LANES], near_north[LANES], near_m[LANES]; /* from a cell to those around it,
+                                                                 metres; how far that is */
     float half_cell;             /* metres */
     bool truncated;
 };
