@@ -257,13 +257,22 @@ static brant_status put(brant_context *ctx, brant_search *s, const label *from, 
     tile *t = lane_tile(r, k);
     size_t place = lane_place(r, k);
     int col = brant_tile_col(t, place), row = brant_tile_row(t, place);
-    label next = {.at = brant_search_position(s, col, row),
-                  .anchor = by->anchor, .flow = by->flow, .turn_from = by->turn_from,
-                  .start_m = from->start_m, .anchor_run_m = by->anchor_run_m,
-                  .run_m = by->run_m, .bottleneck = by->bottleneck, .mode = by->mode};
-    return brant_labels_put(ctx, &s->labels, t, place, &next,
-                            brant_search_line(s, by->bottleneck),
-                            brant_search_energy(s, from->start_m, by->run_m));
+    label *next;
+    brant_status status = brant_labels_claim(ctx, &s->labels, t, place, by->mode,
+                                             brant_search_line(s, by->bottleneck),
+                                             brant_search_energy(s, from->start_m, by->run_m),
+                                             &next);
+    if (status != BRANT_OK)
+        return status;
+    next->at = brant_search_position(s, col, row);
+    next->anchor = by->anchor;
+    next->flow = by->flow;
+    next->turn_from = by->turn_from;
+    next->start_m = from->start_m;
+    next->anchor_run_m = by->anchor_run_m;
+    next->run_m = by->run_m;
+    next->bottleneck = by->bottleneck;
+    return BRANT_OK;
 }
 
 static brant_status put_free(brant_context *ctx, brant_search *s, const label *l, const step *d,

@@ -155,28 +155,31 @@ static brant_status new_label(brant_context *ctx, labels *l, uint32_t *index)
     return BRANT_OK;
 }
 
-brant_status brant_labels_put(brant_context *ctx, labels *l, tile *t, size_t place,
-                              const label *put, float line, float energy)
+brant_status brant_labels_claim(brant_context *ctx, labels *l, tile *t, size_t place,
+                                unsigned mode, float line, float energy, label **claimed)
 {
-    const label *held = brant_labels_held(l, t, place, put->mode);
+    const label *held = brant_labels_held(l, t, place, mode);
     uint32_t index = held ? (uint32_t)(held - l->label) : 0;
-    bool releases = put->releases || (held && held->releases);
+    bool releases = held && held->releases;
     brant_status status = held ? BRANT_OK : new_label(ctx, l, &index);
     if (status != BRANT_OK)
         return status;
     __builtin_prefetch(&t->ground->east[place]);
     __builtin_prefetch(&t->ground->north[place]);
     label *made = &l->label[index];
-    *made = *put;
     made->tile = t->index;
     made->cell = (uint32_t)place;
+    made->result = 0;
+    made->mode = mode & 1;
     made->releases = releases;
-    if (put->mode == LABEL_BEAM)
+    made->settled = 0;
+    if (mode == LABEL_BEAM) {
         t->beam[place] = index + 1;
-    else {
+    } else {
         t->line[place] = line;
         t->energy[place] = energy;
         t->free[place] = index;
     }
+    *claimed = made;
     return brant_queue_put(ctx, &l->queue, (entry){line, energy, index});
 }

@@ -13,7 +13,7 @@ typedef struct vec {
 
 enum { LABEL_FREE, LABEL_BEAM, LABEL_MODES };
 
-/* See search.c for what the parts mean. 64 bytes, a line of cache. */
+/* See search.c for what the parts mean. */
 typedef struct label {
     vec at, anchor;      /* centre of the cell; where the straight run began */
     vec flow;            /* direction of flow that brought it here; 0, 0: none known */
@@ -88,11 +88,11 @@ static inline label *brant_labels_held(const labels *l, const tile *t, size_t pl
     return t->line[place] == -INFINITY ? NULL : &l->label[t->free[place]];
 }
 
-/* Put the label on its cell in place of the one held there, if any, and queue it by its
- * line and energy; that the cell releases is kept. The caller has seen that it is better
- * and not settled. */
-brant_status brant_labels_put(brant_context *ctx, labels *l, tile *t, size_t place,
-                              const label *put, float line, float energy);
+/* Make room for a label on its cell, in place of the one held there, if any, and queue it
+ * by its line and energy. The caller has seen that it is better and not settled, and fills
+ * in what it says of the path, from `at` to `bottleneck`; that the cell releases is kept. */
+brant_status brant_labels_claim(brant_context *ctx, labels *l, tile *t, size_t place,
+                                unsigned mode, float line, float energy, label **claimed);
 /* Mark a label as settled. */
 static inline void brant_labels_settle(tile *t, label *settled)
 {

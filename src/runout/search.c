@@ -96,17 +96,22 @@ static brant_status start_at(brant_context *ctx, brant_search *s, const brant_st
         return status;
     size_t place = brant_labels_cell(start->col, start->row);
     vec fall = {t->ground->east[place], t->ground->north[place]};
-    label l = {.mode = LABEL_FREE, .releases = 1,
-               .flow = s->every_way ? (vec){0.0f, 0.0f} : fall, .bottleneck = INFINITY};
-    l.at = l.anchor = brant_search_position(s, start->col, start->row);
-    l.start_m = t->ground->elevation[place] + start->rise_m;
-    if (isnan(l.start_m))
+    float start_m = t->ground->elevation[place] + start->rise_m;
+    if (isnan(start_m))
         return BRANT_OK; /* no elevation, no energy: whoever numbers zones flags it */
-    l.turn_from = l.flow;
-    const label *held = brant_labels_held(&s->labels, t, place, LABEL_FREE);
-    if (held && brant_search_ranks(s, held, s->tan_rank, l.start_m))
+    label *l = brant_labels_held(&s->labels, t, place, LABEL_FREE);
+    if (l && brant_search_ranks(s, l, s->tan_rank, start_m))
         return BRANT_OK; /* the same cell given twice */
-    return brant_labels_put(ctx, &s->labels, t, place, &l, s->tan_rank, l.start_m);
+    status = brant_labels_claim(ctx, &s->labels, t, place, LABEL_FREE, s->tan_rank, start_m, &l);
+    if (status != BRANT_OK)
+        return status;
+    l->at = l->anchor = brant_search_position(s, start->col, start->row);
+    l->flow = l->turn_from = s->every_way ? (vec){0.0f, 0.0f} : fall;
+    l->start_m = start_m;
+    l->anchor_run_m = l->run_m = 0.0f;
+    l->bottleneck = INFINITY;
+    l->releases = 1;
+    return BRANT_OK;
 }
 
 /* Put a settled label's cell into the result, or raise the entry that the cell has
@@ -157,13 +162,13 @@ static brant_status settle(brant_context *ctx, brant_search *s, entry best, uint
     if (l->settled || brant_search_energy(s, l->start_m, l->run_m) != best.energy ||
         brant_search_line(s, l->bottleneck) != best.line)
         return BRANT_OK; /* overtaken since it was queued */
+    label copy = *l; /* labels move as they grow */
     brant_status status = BRANT_OK;
     brant_labels_settle(t, l);
     if (((*visits)++ & 0xfff) == 0)
         status = brant_check_stop(ctx);
     if (status == BRANT_OK)
         status = report_cell(ctx, s, l, t);
-    label copy = *l; /* labels move as they grow */
     return status == BRANT_OK ? brant_search_expand(ctx, s, &copy, t) : status;
 }
 
