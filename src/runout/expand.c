@@ -119,15 +119,17 @@ static brant_status look_over_rim(brant_context *ctx, brant_search *s, ring *r)
     return BRANT_OK;
 }
 
-static brant_status look_around(brant_context *ctx, brant_search *s, ring *r)
+static brant_status look_around(brant_context *ctx, brant_search *s, tile *t, size_t place,
+                                ring *r)
 {
-    const tile *t = r->own;
-    size_t across = r->place & PAGE_MASK, down = r->place >> PAGE_SHIFT;
+    size_t across = place & PAGE_MASK, down = place >> PAGE_SHIFT;
+    r->own = t;
+    r->place = place;
     r->rim = across - 1 >= PAGE - 3 || down - 1 >= PAGE - 2;
     if (r->rim)
         return look_over_rim(ctx, s, r);
     for (size_t row = 0; row < 3; row++) {
-        size_t from = r->place + row * PAGE - PAGE - 1;
+        size_t from = place + row * PAGE - PAGE - 1;
         memcpy(r->ground + 4 * row, t->ground->elevation + from, 4 * sizeof(float));
         memcpy(r->held_line + 4 * row, t->line + from, 4 * sizeof(float));
         memcpy(r->held_energy + 4 * row, t->energy + from, 4 * sizeof(float));
@@ -322,10 +324,8 @@ static brant_status offer_aside(brant_context *ctx, brant_search *s, const label
 brant_status brant_search_expand(brant_context *ctx, brant_search *s, const label *l, tile *own)
 {
     ring r;
-    r.own = own;
-    r.place = l->cell;
     step d = decide(s, l, (vec){own->ground->east[l->cell], own->ground->north[l->cell]});
-    brant_status status = look_around(ctx, s, &r);
+    brant_status status = look_around(ctx, s, own, l->cell, &r);
     if (status != BRANT_OK)
         return status;
     go_freely(s, l, &d, &r);

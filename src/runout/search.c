@@ -37,9 +37,19 @@
  * always arrives with the higher line, so lower starts are mostly taken over before
  * they are looked at. Free labels and beams do not compete: a cell can hold both.
  *
+ * What that loses. A label's way on depends on its anchor and, where the ground does not
+ * fall, on the flow it brings; the one that wins a cell may not go where one that it
+ * displaced would have gone. A zone searched as a whole therefore reaches less than its
+ * cells one by one: DEVELOPERS.md has figures, and what was tried against it.
+ *
  * Height error. A model's noise beside the start would make a path look too flat on
  * its first step and end it for good. The bottleneck therefore forgives
  * TOLERANCE_M of height; the value reported at a cell does not.
+ *
+ * Speed. Most offers fail: their rank is compared, for the eight neighbours at once, with
+ * ranks that lie beside the ground (expand.c, labels.h), before a label is looked at. The
+ * queue is a row of buckets, an eighth of a metre of energy each (queue.h). Tiles, labels
+ * and queue serve zone after zone and hold what the largest zone so far needed.
  *
  * Positions are metres from the middle of the starts by the grid-to-ground matrix
  * there, held for the whole search: over 5 km a geographic grid at 47 degrees north

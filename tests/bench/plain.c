@@ -308,8 +308,8 @@ static step decide(const plain_search *s, const label *l, vec fall)
     return d;
 }
 
-static brant_status relax(brant_context *ctx, plain_search *s, const label *l, const step *d, int col,
-                          int row, float ground)
+static brant_status relax(brant_context *ctx, plain_search *s, const label *l, const step *d,
+                          int col, int row, float ground)
 {
     brant_status status = BRANT_OK;
     vec at = position(s, col, row);

@@ -175,7 +175,7 @@ static brant_status read_slope(brant_source *source, brant_context *ctx, const b
             int col = window->col + c, row = window->row + r;
             bool on = col >= 0 && row >= 0 && col < source->cols && row < source->rows;
             double down = 7.0 * (row - 100);
-            *out++ = !on ? NAN : down < 0.0 ? 1000.0f : down > 1000.0 ? 0.0f : (float)(1000.0 - down);
+            *out++ = on ? (float)(1000.0 - fmax(0.0, fmin(down, 1000.0))) : NAN;
         }
     return BRANT_OK;
 }
