@@ -8,13 +8,13 @@ static const spread straight = {1.0f, 0.0f};
 
 /* ---- what a label does at its cell -------------------------------------- */
 
-/* Is the offset `v` in the cone of half-angle `to_side` about `axis`, widened by half
- * a cell? Where no direction is known (axis 0, 0), every direction is in it. */
 static inline bool no_axis(vec axis)
 {
     return axis.east == 0.0f && axis.north == 0.0f;
 }
 
+/* Is the offset `v` in the cone of half-angle `to_side` about `axis`, widened by half
+ * a cell? Where no direction is known (axis 0, 0), every direction is in it. */
 static inline bool in_cone(const brant_search *s, vec v, vec axis, spread to_side)
 {
     float along = dot(v, axis), off = fabsf(cross(v, axis));
