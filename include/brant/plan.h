@@ -10,6 +10,8 @@ typedef struct brant_plan_request {
     const brant_dem *dem;
     const brant_gpx *gpx;
     const char *gpx_name;
+    const brant_gpx *others;  /* lines of other parties, NULL: none */
+    const char *others_name;
     brant_zone_file *zones;   /* zones made before; NULL: its own */
     const char *zones_name;
     brant_zone_options zone;
@@ -30,6 +32,8 @@ typedef struct brant_plan {
     size_t hit_count;
     brant_tour *tours;
     size_t tour_count;
+    brant_tour *others;       /* what they meet, as far as it is within the window */
+    size_t other_count;
     size_t zones_searched;
     uint64_t visits;
 } brant_plan;

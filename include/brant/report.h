@@ -27,6 +27,8 @@ typedef struct brant_report {
     size_t own_angles;          /* zones of that file read with a reach angle of their own */
     const brant_tour *tours;
     size_t tour_count;
+    const brant_tour *others;   /* see brant_tour.overs */
+    size_t other_count;
     bool bold;                  /* summary: emphasise with ANSI bold */
     int columns;                /* summary: width to fold at, 0 for 79 */
 } brant_report;

@@ -243,6 +243,15 @@ typedef struct brant_stretch {
                                  BRANT_NO_WAIT: none on that side */
 } brant_stretch;
 
+/* A zone that the upper leg is on, or at the edge of, reaches the lower leg at the reach
+ * angle, which is neither on that zone nor at its edge; and some of the upper leg is higher
+ * than some of the lower. At least one of the two is a leg of the tour at hand. */
+#define BRANT_OWN (-1)
+typedef struct brant_over {
+    int upper_tour, lower_tour; /* index among the other tours, or BRANT_OWN */
+    uint32_t upper, lower;      /* numbers of the legs, two different ones */
+} brant_over;
+
 typedef struct brant_tour {
     brant_track track;       /* moved in */
     brant_fact *facts;       /* moved in */
@@ -261,6 +270,8 @@ typedef struct brant_tour {
     size_t wait_count;
     brant_stretch *stretches; /* along the route */
     size_t stretch_count;
+    brant_over *overs;       /* by lower tour and leg, then upper; filled by brant_tour_overs */
+    size_t over_count;
     bool waits_unknown;      /* the shadow at BRANT_WAIT_DEG is not known: no waits were sought */
 } brant_tour;
 
@@ -271,6 +282,10 @@ typedef struct brant_tour {
 brant_status brant_tour_build(brant_context *ctx, const brant_meeting *meeting,
                               brant_track *track, brant_fact **facts, brant_tour *tour);
 void brant_tour_clear(brant_tour *tour);
+/* Which legs of `tour`, and of `other_count` other tours met in the same meeting, are above
+ * which: tour->overs. */
+brant_status brant_tour_overs(brant_context *ctx, double reach_angle_deg, const brant_tour *others,
+                              size_t other_count, brant_tour *tour);
 /* Metres of the route that sample `i` stands for: half-way to both neighbours. */
 double brant_sample_metres(const brant_track *track, size_t i);
 

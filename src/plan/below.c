@@ -178,17 +178,21 @@ static float first_known(const brant_below *below)
                  fminf(below->run_m[BRANT_BELOW_GULLY], below->run_m[BRANT_BELOW_FLAT]));
 }
 
-/* One cell that is reached, nearest first. What rises above the leg is not below it. */
+/* One cell that is reached, nearest first. What rises above the leg is not below it, but
+ * what a void there hides may be. */
 static void look_at(look *l, const reached *cell)
 {
     brant_relief *relief = &l->relief;
     const brant_window *w = &relief->window;
     size_t at = (size_t)(cell->row - w->row) * (size_t)w->cols + (size_t)(cell->col - w->col);
-    if (l->elevation[at] > cell->from_m) /* false for a void */
-        return;
+    bool above = l->elevation[at] > cell->from_m; /* false for a void */
     /* a leg's own ground is a flat by what is above it */
     const uint8_t *path = cell->run_m > 0 ? l->path : NULL;
-    found(l, BRANT_BELOW_CLIFF, brant_relief_cliff(relief, cell->col, cell->row), cell->run_m);
+    brant_landform_answer cliff = brant_relief_cliff(relief, cell->col, cell->row);
+    if (cliff == BRANT_LANDFORM_UNKNOWN || !above)
+        found(l, BRANT_BELOW_CLIFF, cliff, cell->run_m);
+    if (above)
+        return;
     if (first_known(l->below) < cell->run_m)
         return; /* false for NaN */
     found(l, BRANT_BELOW_GULLY, brant_relief_gully(relief, cell->col, cell->row), cell->run_m);

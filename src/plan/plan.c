@@ -10,11 +10,14 @@
 /* Ground looked at around every sample, whatever the margin: remote triggering looks
  * 100 m far, a cell more is for the slope there. */
 #define AROUND_ROUTE_M 120.0
+/* Lines of other parties count this far beyond the routes' box. */
+#define AROUND_OTHERS_M 1000.0
 
 typedef struct stage {
     const brant_plan_request *request;
     brant_plan *plan;
     brant_track *tracks; /* one a route of the GPX */
+    brant_track *others; /* one a route of the other GPX, or NULL */
     uint8_t *route;      /* cells of the window that a sample stands on */
     corridor corridor;
     bool *wanted;
@@ -64,6 +67,11 @@ static double half_cell(const brant_plan_request *q, brant_locator *locator)
     return least / 2.0;
 }
 
+static size_t count_others(const brant_plan_request *q)
+{
+    return q->others ? q->others->route_count : 0;
+}
+
 static brant_status sample_routes(brant_context *ctx, stage *st)
 {
     const brant_plan_request *q = st->request;
@@ -71,7 +79,9 @@ static brant_status sample_routes(brant_context *ctx, stage *st)
     brant_locator *locator = NULL;
     double step = 0.0;
     st->tracks = brant_alloc(ctx, q->gpx->route_count, sizeof *st->tracks);
-    if (!st->tracks)
+    if (q->others)
+        st->others = brant_alloc(ctx, count_others(q), sizeof *st->others);
+    if (!st->tracks || (q->others && !st->others))
         return BRANT_ERR_MEMORY;
     brant_status status = brant_locator_create(ctx, q->dem->name, grid, &locator);
     if (status == BRANT_OK)
@@ -79,6 +89,8 @@ static brant_status sample_routes(brant_context *ctx, stage *st)
     for (size_t i = 0; i < q->gpx->route_count && status == BRANT_OK; i++) {
         status = brant_track_sample(ctx, q->gpx, i, locator, step, &st->tracks[i]);
     }
+    for (size_t i = 0; i < count_others(q) && status == BRANT_OK; i++)
+        status = brant_track_sample(ctx, q->others, i, locator, step, &st->others[i]);
     brant_locator_destroy(locator);
     return status;
 }
@@ -128,7 +140,7 @@ static brant_status find_window(brant_context *ctx, stage *st)
                           q->gpx_name, q->dem->name);
     brant_matrix m;
     brant_ground_matrix(q->dem->ground, (low_col + high_col) / 2.0, (low_row + high_row) / 2.0, &m);
-    double margin = fmax(q->map_margin_m, AROUND_ROUTE_M);
+    double margin = fmax(q->map_margin_m, q->others ? AROUND_OTHERS_M : AROUND_ROUTE_M);
     double dc = ceil(margin / brant_matrix_cell_width(&m)) + 2.0;
     double dr = ceil(margin / brant_matrix_cell_height(&m)) + 2.0;
     int col = clamp_cell(low_col - dc, grid->cols), row = clamp_cell(low_row - dr, grid->rows);
@@ -151,6 +163,36 @@ static brant_status mark_route(brant_context *ctx, stage *st)
                           (size_t)((int)s->col - w->col)] = 1;
         }
     return BRANT_OK;
+}
+
+/* ---- lines of other parties ---------------------------------------------- */
+
+static bool is_looked_at(const stage *st, const brant_sample *sample)
+{
+    return on_grid(&st->request->dem->grid, sample) &&
+           brant_window_has(&st->plan->window, (int)sample->col, (int)sample->row);
+}
+
+/* Hits are wanted on their cells, too; what lies outside the window is left out. */
+static void mark_others(brant_context *ctx, stage *st)
+{
+    const brant_window *w = &st->plan->window;
+    for (size_t t = 0; t < count_others(st->request); t++) {
+        const brant_track *track = &st->others[t];
+        double outside = 0.0;
+        for (size_t i = 0; i < track->count; i++) {
+            const brant_sample *s = &track->samples[i];
+            if (!is_looked_at(st, s))
+                outside += brant_sample_metres(track, i);
+            else
+                st->route[(size_t)((int)s->row - w->row) * (size_t)w->cols +
+                          (size_t)((int)s->col - w->col)] = 1;
+        }
+        if (outside > 0.0)
+            brant_warn(ctx, "%s: %s: %.0f m of %.0f m lie outside %s or more than %.0f m from the "
+                       "routes' box: not looked at", st->request->others_name, track->name,
+                       outside, track->length_m, st->request->dem->name, AROUND_OTHERS_M);
+    }
 }
 
 /* ---- zones and shadows -------------------------------------------------- */
@@ -235,6 +277,28 @@ static brant_status trace_shadows(brant_context *ctx, stage *st)
 
 /* ---- legs --------------------------------------------------------------- */
 
+static brant_status build_each(brant_context *ctx, const brant_meeting *meeting,
+                               brant_track *tracks, size_t count, brant_tour **tours,
+                               size_t *tour_count)
+{
+    brant_status status = BRANT_OK;
+    *tours = brant_alloc(ctx, count, sizeof **tours);
+    if (!*tours)
+        return BRANT_ERR_MEMORY;
+    for (size_t i = 0; i < count && status == BRANT_OK; i++) {
+        brant_fact *facts = NULL;
+        if (tracks[i].count == 0)
+            continue;
+        status = brant_meet(ctx, meeting, &tracks[i], &facts);
+        if (status == BRANT_OK)
+            status = brant_tour_build(ctx, meeting, &tracks[i], &facts, &(*tours)[*tour_count]);
+        if (status == BRANT_OK)
+            ++*tour_count;
+        free(facts);
+    }
+    return status;
+}
+
 static brant_status build_tours(brant_context *ctx, stage *st)
 {
     brant_plan *plan = st->plan;
@@ -245,21 +309,14 @@ static brant_status build_tours(brant_context *ctx, stage *st)
                              .hit_count = plan->hit_count,
                              .reached_at = plan->shadow.reached_at,
                              .unknown_above = plan->shadow.unknown_above, .options = q->meet};
-    plan->tours = brant_alloc(ctx, q->gpx->route_count, sizeof *plan->tours);
-    if (!plan->tours)
-        return BRANT_ERR_MEMORY;
-    for (size_t i = 0; i < q->gpx->route_count && status == BRANT_OK; i++) {
-        brant_fact *facts = NULL;
-        if (st->tracks[i].count == 0)
-            continue;
-        status = brant_meet(ctx, &meeting, &st->tracks[i], &facts);
-        if (status == BRANT_OK)
-            status = brant_tour_build(ctx, &meeting, &st->tracks[i], &facts,
-                                      &plan->tours[plan->tour_count]);
-        if (status == BRANT_OK)
-            plan->tour_count++;
-        free(facts);
-    }
+    status = build_each(ctx, &meeting, st->tracks, q->gpx->route_count, &plan->tours,
+                        &plan->tour_count);
+    if (status == BRANT_OK && q->others)
+        status = build_each(ctx, &meeting, st->others, count_others(q), &plan->others,
+                            &plan->other_count);
+    for (size_t i = 0; i < plan->tour_count && status == BRANT_OK; i++)
+        status = brant_tour_overs(ctx, q->reach.reach_angle_deg, plan->others, plan->other_count,
+                                  &plan->tours[i]);
     return status;
 }
 
@@ -281,6 +338,8 @@ brant_status brant_plan_run(brant_context *ctx, const brant_plan_request *reques
     if (status == BRANT_OK)
         status = find_corridor(ctx, &st);
     if (status == BRANT_OK)
+        mark_others(ctx, &st);
+    if (status == BRANT_OK)
         status = number_zones(ctx, &st);
     if (status == BRANT_OK)
         status = trace_shadows(ctx, &st);
@@ -292,6 +351,9 @@ brant_status brant_plan_run(brant_context *ctx, const brant_plan_request *reques
     for (size_t i = 0; st.tracks && i < request->gpx->route_count; i++)
         brant_track_clear(&st.tracks[i]);
     free(st.tracks);
+    for (size_t i = 0; st.others && i < count_others(request); i++)
+        brant_track_clear(&st.others[i]);
+    free(st.others);
     free(st.route);
     free(st.wanted);
     brant_corridor_clear(&st.corridor);
@@ -305,6 +367,9 @@ void brant_plan_clear(brant_plan *plan)
     for (size_t i = 0; i < plan->tour_count; i++)
         brant_tour_clear(&plan->tours[i]);
     free(plan->tours);
+    for (size_t i = 0; i < plan->other_count; i++)
+        brant_tour_clear(&plan->others[i]);
+    free(plan->others);
     free(plan->hits);
     brant_field_clear(&plan->field);
     brant_zone_set_clear(&plan->zones);

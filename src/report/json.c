@@ -75,9 +75,12 @@ static json_t *leg_json(writer *w, const brant_report *report, const brant_tour 
                         const brant_leg *leg)
 {
     brant_value values[BRANT_TABLE_MAX];
-    char flags[BRANT_FLAGS_MAX], below[BRANT_BELOW_MAX];
-    brant_leg_values(report, "", leg, below, values);
+    char flags[BRANT_FLAGS_MAX];
+    brant_leg_texts texts = {0};
+    brant_leg_values(report, tour, "", leg, &texts, values);
     json_t *object = row(w, &brant_leg_table, 1, values);
+    w->failed |= texts.above.failed;
+    brant_text_clear(&texts.above);
     json_t *above = json_array();
     for (size_t i = 0; object && above && i < leg->aboves; i++) {
         brant_above_values(report, "", &tour->above[leg->first_above + i], flags, values);
@@ -157,6 +160,33 @@ static json_t *stretches_json(writer *w, const brant_tour *tour)
     return stretches;
 }
 
+/* A leg of this tour by its number; one of another by name and place. */
+static json_t *over_leg_json(writer *w, const brant_report *report, int tour, uint32_t number_of)
+{
+    if (tour == BRANT_OWN)
+        return json_integer(number_of);
+    const brant_tour *other = &report->others[tour];
+    const brant_leg *leg = &other->legs[number_of - 1];
+    json_t *object = json_object();
+    put(w, object, "other", string(other->track.name));
+    put(w, object, "from_m", number(leg->from_m, 1));
+    put(w, object, "to_m", number(leg->to_m, 1));
+    return object;
+}
+
+static json_t *overs_json(writer *w, const brant_report *report, const brant_tour *tour)
+{
+    json_t *overs = json_array();
+    for (size_t i = 0; !w->failed && i < tour->over_count; i++) {
+        const brant_over *over = &tour->overs[i];
+        json_t *object = json_object();
+        put(w, object, "above", over_leg_json(w, report, over->upper_tour, over->upper));
+        put(w, object, "below", over_leg_json(w, report, over->lower_tour, over->lower));
+        append(w, overs, object);
+    }
+    return overs;
+}
+
 /* Metres by reach angle; null where nothing was searched. */
 static json_t *reached_json(writer *w, const brant_report *report, const brant_tour *tour)
 {
@@ -193,6 +223,7 @@ static json_t *tour_json(writer *w, const brant_report *report, size_t index)
     put(w, object, "metres_where", metres_by_kind(w, tour->is_metres, true));
     put(w, object, "reached_m", reached_json(w, report, tour));
     put(w, object, "steeper_m", number(tour->steeper_m, 1));
+    put(w, object, "above_own_line", overs_json(w, report, tour));
     put(w, object, "waits", waits_json(w, tour));
     put(w, object, "exposed", stretches_json(w, tour));
     for (size_t i = 0; !w->failed && i < tour->leg_count; i++) {

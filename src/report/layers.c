@@ -32,7 +32,7 @@ static brant_status add_tour_legs(brant_context *ctx, const brant_report *report
                                   brant_layers *layers)
 {
     brant_value values[BRANT_TABLE_MAX];
-    char below[BRANT_BELOW_MAX];
+    brant_leg_texts texts = {0};
     brant_status status = BRANT_OK;
     double *line = brant_alloc(ctx, tour->track.count + 2, 2 * sizeof *line);
     if (!line)
@@ -40,9 +40,11 @@ static brant_status add_tour_legs(brant_context *ctx, const brant_report *report
     for (size_t i = 0; i < tour->leg_count && status == BRANT_OK; i++) {
         const brant_leg *leg = &tour->legs[i];
         size_t count = leg_line(tour, leg, line);
-        brant_leg_values(report, route, leg, below, values);
-        status = brant_layers_feature(ctx, layers, line, count, values);
+        brant_leg_values(report, tour, route, leg, &texts, values);
+        status = texts.above.failed ? BRANT_ERR_MEMORY
+                                    : brant_layers_feature(ctx, layers, line, count, values);
     }
+    brant_text_clear(&texts.above);
     free(line);
     return status;
 }

@@ -9,6 +9,8 @@
 #define FULL_LEGS 8
 /* The most leg numbers in a list. */
 #define LISTED_LEGS 12
+/* Legs told that are below others. */
+#define TOLD_OVERS 6
 #define DEFAULT_COLUMNS 79
 #define LEAST_COLUMNS 30
 /* Climb and descent that differ by less are one number. */
@@ -373,6 +375,62 @@ static void add_if(summary *s)
     flush(s, 2, false);
 }
 
+/* ---- above your own line ------------------------------------------------ */
+
+/* Legs `first`..end-1 of tour->overs, which are above one: "legs 17 21-23 above leg 26".
+ * Own legs come before others'. */
+static void add_overs_of_one(summary *s, size_t first, size_t end)
+{
+    const brant_over *overs = s->tour->overs, *lower = &overs[first];
+    for (size_t i = first; i < end; i++) {
+        size_t last = i;
+        while (overs[i].upper_tour == BRANT_OWN && last + 1 < end &&
+               overs[last + 1].upper_tour == BRANT_OWN &&
+               overs[last + 1].upper == overs[last].upper + 1)
+            last++;
+        if (overs[i].upper_tour != BRANT_OWN)
+            brant_text_add(&s->line, i > first ? ", " : "");
+        else if (i > first)
+            brant_text_add(&s->line, FIRM);
+        else
+            brant_text_add(&s->line, end > first + 1 && overs[first + 1].upper_tour == BRANT_OWN
+                                         ? "legs" FIRM : "leg" FIRM);
+        brant_words_over(s->report, overs[i].upper_tour, overs[i].upper, &s->line);
+        if (last > i)
+            brant_text_add(&s->line, "-%u", overs[last].upper);
+        i = last;
+    }
+    brant_text_add(&s->line, lower->lower_tour == BRANT_OWN ? " above leg" FIRM : " above ");
+    brant_words_over(s->report, lower->lower_tour, lower->lower, &s->line);
+}
+
+static bool same_lower(const brant_over *a, const brant_over *b)
+{
+    return a->lower_tour == b->lower_tour && a->lower == b->lower;
+}
+
+/* "LINE  leg 8 above leg 4; legs 22 24 above leg 26" */
+static void add_overs(summary *s)
+{
+    const brant_tour *tour = s->tour;
+    size_t lower = 0, first, end;
+    if (tour->over_count == 0)
+        return;
+    brant_text_add(&s->line, "LINE  ");
+    for (first = 0; first < tour->over_count; first = end) {
+        for (end = first + 1;
+             end < tour->over_count && same_lower(&tour->overs[first], &tour->overs[end]);)
+            end++;
+        if (lower++ >= TOLD_OVERS)
+            continue;
+        brant_text_add(&s->line, "%s", first > 0 ? "; " : "");
+        add_overs_of_one(s, first, end);
+    }
+    if (lower > TOLD_OVERS)
+        brant_text_add(&s->line, "; and above %zu more", lower - TOLD_OVERS);
+    flush(s, 6, false);
+}
+
 /* ---- where to wait ------------------------------------------------------ */
 
 /* "3.05, 3.80 km"; of many the first and how many more. */
@@ -515,6 +573,7 @@ static void add_tour(summary *s, size_t index)
         add_route(s);
         add_unknown(s);
         add_first(s);
+        add_overs(s);
         add_waits(s);
         add_reach(s);
         add_if(s);

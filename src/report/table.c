@@ -18,7 +18,7 @@
     X(governing_high_m, REAL, 1) X(level, TEXT, 0) X(problems, TEXT, 0) X(limit_deg, REAL, 1)      \
     X(over_limit_m, REAL, 1) X(arrive, TEXT, 0) X(arrive_late, TEXT, 0) X(sun_from, TEXT, 0)       \
     X(below, TEXT, 0) X(from_lon, REAL, 7) X(from_lat, REAL, 7) X(to_lon, REAL, 7)                 \
-    X(to_lat, REAL, 7) X(in_gully, INTEGER, 0)
+    X(to_lat, REAL, 7) X(in_gully, INTEGER, 0) X(above_legs, TEXT, 0)
 
 #define POINT_COLUMNS(X)                                                                           \
     X(route, TEXT, 0) X(point, INTEGER, 0) X(along_m, REAL, 1) X(lon, REAL, 7) X(lat, REAL, 7)     \
@@ -174,8 +174,27 @@ static void above_leg_values(const brant_leg *leg, brant_value *values)
     values[LEG_unknown_above].number = unknown || (leg->is & BRANT_UNKNOWN_ABOVE);
 }
 
-void brant_leg_values(const brant_report *report, const char *route, const brant_leg *leg,
-                      char below[BRANT_BELOW_MAX], brant_value *values)
+/* "4;6;Second party 3.20-3.65 km": what is above the leg. */
+static void above_legs_value(const brant_report *report, const brant_tour *tour,
+                             const brant_leg *leg, brant_text *text, brant_value *value)
+{
+    text->length = 0;
+    for (size_t i = 0; i < tour->over_count; i++) {
+        const brant_over *over = &tour->overs[i];
+        if (over->lower_tour != BRANT_OWN || over->lower != leg->number)
+            continue;
+        brant_text_add(text, "%s", text->length > 0 ? ";" : "");
+        brant_words_over(report, over->upper_tour, over->upper, text);
+    }
+    for (size_t i = 0; i < text->length; i++)
+        if (text->data[i] == *FIRM)
+            text->data[i] = ' ';
+    if (text->length > 0 && !text->failed)
+        value->text = text->data;
+}
+
+void brant_leg_values(const brant_report *report, const brant_tour *tour, const char *route,
+                      const brant_leg *leg, brant_leg_texts *texts, brant_value *values)
 {
     (void)report;
     clear_values(&brant_leg_table, values);
@@ -198,10 +217,11 @@ void brant_leg_values(const brant_report *report, const char *route, const brant
     if (leg->governing)
         governing_values(leg->governing, values);
     if (leg->below.sought) {
-        brant_words_below(&leg->below, below);
-        values[LEG_below].text = below[0] ? below : NULL;
+        brant_words_below(&leg->below, texts->below);
+        values[LEG_below].text = texts->below[0] ? texts->below : NULL;
         values[LEG_in_gully].number = leg->below.gully_m > 0;
     }
+    above_legs_value(report, tour, leg, &texts->above, &values[LEG_above_legs]);
     values[LEG_from_lon].number = leg->from_lon;
     values[LEG_from_lat].number = leg->from_lat;
     values[LEG_to_lon].number = leg->to_lon;
@@ -337,17 +357,19 @@ static const char *route_name(const brant_report *report, size_t tour, brant_tex
 void brant_report_legs_csv(const brant_report *report, brant_text *out)
 {
     brant_value values[BRANT_TABLE_MAX];
-    char below[BRANT_BELOW_MAX];
+    brant_leg_texts texts = {0};
     brant_text name = {0};
     brant_table_header(&brant_leg_table, out);
     for (size_t t = 0; t < report->tour_count; t++) {
         const brant_tour *tour = &report->tours[t];
         const char *route = route_name(report, t, &name, out);
         for (size_t i = 0; i < tour->leg_count; i++) {
-            brant_leg_values(report, route, &tour->legs[i], below, values);
+            brant_leg_values(report, tour, route, &tour->legs[i], &texts, values);
             brant_table_row(&brant_leg_table, values, out);
         }
     }
+    out->failed |= texts.above.failed;
+    brant_text_clear(&texts.above);
     brant_text_clear(&name);
 }
 

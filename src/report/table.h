@@ -20,10 +20,16 @@ extern const brant_table brant_leg_table, brant_point_table, brant_above_table, 
 /* Room for the text of a zone's flags. */
 #define BRANT_FLAGS_MAX 64
 
+/* Holds a leg's texts; zero to start, may be used again. */
+typedef struct brant_leg_texts {
+    char below[BRANT_BELOW_MAX];
+    brant_text above; /* the owner clears it, and looks at its `failed` */
+} brant_leg_texts;
+
 /* Fill a row: table.count values. Texts point to constants, to `route`, to
- * `below` and to `flags`. NaN and NULL: not applicable. */
-void brant_leg_values(const brant_report *report, const char *route, const brant_leg *leg,
-                      char below[BRANT_BELOW_MAX], brant_value *values);
+ * `texts` and to `flags`. NaN and NULL: not applicable. */
+void brant_leg_values(const brant_report *report, const brant_tour *tour, const char *route,
+                      const brant_leg *leg, brant_leg_texts *texts, brant_value *values);
 void brant_point_values(const brant_report *report, const char *route, const brant_tour *tour,
                         size_t point, brant_value *values);
 void brant_above_values(const brant_report *report, const char *route, const brant_above *above,

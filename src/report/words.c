@@ -373,6 +373,18 @@ void brant_words_below(const brant_below *below, char text[BRANT_BELOW_MAX])
         add_below(BRANT_BELOW_CLIFF, run_m[BRANT_BELOW_CLIFF], text);
 }
 
+void brant_words_over(const brant_report *report, int tour, uint32_t leg, brant_text *out)
+{
+    if (tour == BRANT_OWN) {
+        brant_text_add(out, "%u", leg);
+        return;
+    }
+    const brant_tour *other = &report->others[tour];
+    brant_words_clean(out, other->track.name, " ");
+    brant_text_add(out, FIRM);
+    brant_words_stretch(out, other->legs[leg - 1].from_m, other->legs[leg - 1].to_m);
+}
+
 /* "; below you: cliff 30 m", "; you are in a gully for 80 m". */
 static void detail_below(const brant_leg *leg, brant_text *out)
 {

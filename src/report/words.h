@@ -47,6 +47,8 @@ void brant_words_detail(const brant_report *report, const brant_tour *tour, cons
 /* What lies below a leg: "gully then cliff 30 m"; "" for nothing found. */
 #define BRANT_BELOW_MAX 64
 void brant_words_below(const brant_below *below, char text[BRANT_BELOW_MAX]);
+/* A leg in a brant_over: "4", or of another tour "Second party 3.20-3.65 km". */
+void brant_words_over(const brant_report *report, int tour, uint32_t leg, brant_text *out);
 /* The reach angles at which reports show metres, degrees: those of
  * brant_leg.reached_m. */
 #define BRANT_SHOWN_ANGLES 3

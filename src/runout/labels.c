@@ -8,7 +8,6 @@ void brant_labels_init(labels *l, brant_flow *flow, float cap)
     memset(l, 0, sizeof *l);
     l->flow = flow;
     brant_queue_init(&l->queue, cap);
-    l->base = 2; /* even; 0 in a fresh tile is "never" */
 }
 
 void brant_labels_clear(labels *l)
@@ -21,30 +20,33 @@ void brant_labels_clear(labels *l)
     brant_queue_clear(&l->queue);
 }
 
-static void wipe_tiles(labels *l)
+size_t brant_labels_memory(const labels *l)
 {
-    for (size_t i = 0; i < l->tile_have; i++)
-        memset(l->tile[i]->id, 0, sizeof l->tile[i]->id);
-    l->base = 2;
+    return l->label_capacity * sizeof *l->label + l->tile_capacity * sizeof *l->tile +
+           l->tile_have * sizeof **l->tile + l->hash_size * sizeof *l->hash +
+           l->queue.queued_capacity * sizeof *l->queue.queue +
+           l->queue.heap_capacity * sizeof *l->queue.heap;
 }
 
 void brant_labels_begin(labels *l)
 {
-    if (l->base > UINT32_MAX / 2)
-        wipe_tiles(l);
     l->label_count = 0;
     brant_queue_begin(&l->queue);
 }
 
 void brant_labels_end(labels *l)
 {
+    for (size_t i = 0; i < l->label_count; i++) {
+        tile *t = l->tile[l->label[i].tile];
+        t->line[l->label[i].cell] = -INFINITY;
+        t->beam[l->label[i].cell] = 0;
+    }
     for (size_t i = 0; i < l->tile_count; i++)
         brant_flow_unpin(l->flow, l->tile[i]->pcol, l->tile[i]->prow);
     if (l->hash)
         memset(l->hash, 0, l->hash_size * sizeof *l->hash);
-    l->tile_count = 0;
+    l->label_count = l->tile_count = 0;
     l->last = NULL;
-    l->base += 2 * (uint32_t)l->label_count;
 }
 
 /* ---- tiles -------------------------------------------------------------- */
@@ -91,6 +93,8 @@ static brant_status spare_tile(brant_context *ctx, labels *l, tile **out)
         tile *made = brant_alloc(ctx, 1, sizeof *made);
         if (!made)
             return BRANT_ERR_MEMORY;
+        for (size_t i = 0; i < PAGE_CELLS; i++)
+            made->line[i] = -INFINITY;
         l->tile[l->tile_have++] = made;
     }
     *out = l->tile[l->tile_count];
@@ -108,6 +112,7 @@ static brant_status add_tile(brant_context *ctx, labels *l, int pcol, int prow, 
         return status;
     (*out)->pcol = pcol;
     (*out)->prow = prow;
+    (*out)->index = (uint32_t)l->tile_count;
     hash_insert(l, l->tile_count++);
     return BRANT_OK;
 }
@@ -140,28 +145,41 @@ brant_status brant_labels_tile(brant_context *ctx, labels *l, int col, int row, 
 
 /* ---- labels ------------------------------------------------------------- */
 
-brant_status brant_labels_put(brant_context *ctx, labels *l, tile *t, size_t cell, const label *put,
-                        float line, float energy)
+static brant_status new_label(brant_context *ctx, labels *l, uint32_t *index)
 {
-    uint32_t *id = &t->id[put->mode][cell];
-    bool releases = put->releases;
-    if (*id < l->base) {
-        brant_status status = brant_grow(ctx, &l->label, &l->label_capacity, l->label_count + 1,
-                                         sizeof *l->label);
-        if (status != BRANT_OK)
-            return status;
-        *id = l->base + 2 * (uint32_t)l->label_count++;
-    } else {
-        releases = releases || brant_labels_held(l, t, cell, put->mode)->releases;
-    }
-    uint32_t index = (*id - l->base) / 2;
-    l->label[index] = *put;
-    l->label[index].releases = releases;
-    return brant_queue_put(ctx, &l->queue, (entry){line, energy, index});
+    if (l->label_count == l->label_capacity &&
+        brant_grow(ctx, &l->label, &l->label_capacity, l->label_count + 1, sizeof *l->label) !=
+            BRANT_OK)
+        return BRANT_ERR_MEMORY;
+    *index = (uint32_t)l->label_count++;
+    return BRANT_OK;
 }
 
-void brant_labels_settle(tile *t, size_t cell, label *settled)
+brant_status brant_labels_claim(brant_context *ctx, labels *l, tile *t, size_t place,
+                                unsigned mode, float line, float energy, label **claimed)
 {
-    settled->settled = 1;
-    t->id[settled->mode][cell] |= 1;
+    const label *held = brant_labels_held(l, t, place, mode);
+    uint32_t index = held ? (uint32_t)(held - l->label) : 0;
+    bool releases = held && held->releases;
+    brant_status status = held ? BRANT_OK : new_label(ctx, l, &index);
+    if (status != BRANT_OK)
+        return status;
+    __builtin_prefetch(&t->ground->east[place]);
+    __builtin_prefetch(&t->ground->north[place]);
+    label *made = &l->label[index];
+    made->tile = t->index;
+    made->cell = (uint32_t)place;
+    made->result = 0;
+    made->mode = mode & 1;
+    made->releases = releases;
+    made->settled = 0;
+    if (mode == LABEL_BEAM) {
+        t->beam[place] = index + 1;
+    } else {
+        t->line[place] = line;
+        t->energy[place] = energy;
+        t->free[place] = index;
+    }
+    *claimed = made;
+    return brant_queue_put(ctx, &l->queue, (entry){line, energy, index});
 }

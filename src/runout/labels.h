@@ -5,15 +5,16 @@
 #include "flow.h"
 #include "queue.h"
 
+#include <math.h>
+
 typedef struct vec {
     float east, north; /* metres from the search's origin, or a unit vector */
 } vec;
 
 enum { LABEL_FREE, LABEL_BEAM, LABEL_MODES };
 
-/* See search.c for what the parts mean. 64 bytes, a line of cache. */
+/* See search.c for what the parts mean. */
 typedef struct label {
-    int col, row;
     vec at, anchor;      /* centre of the cell; where the straight run began */
     vec flow;            /* direction of flow that brought it here; 0, 0: none known */
     vec turn_from;       /* flow at the anchor */
@@ -21,28 +22,32 @@ typedef struct label {
     float anchor_run_m;  /* path up to the anchor */
     float run_m;         /* path up to the cell */
     float bottleneck;    /* tangent */
+    uint32_t tile;       /* index in labels.tile */
+    uint32_t cell;       /* place on the tile */
     uint32_t result : 29; /* index of the cell in the result + 1; 0 not in it */
     uint32_t mode : 1;
     uint32_t releases : 1; /* the cell is one of the starts */
     uint32_t settled : 1;
 } label;
 
-/* A page of ground under the search, with the labels on it. An id is twice the label's
- * index plus labels.base, plus 1 once the label is settled; one below `base` is left
- * from an earlier search: tiles are handed on without being wiped. */
+/* A page of ground under the search, with the labels on it. The rank of a cell's free label
+ * lies apart from the label: most offers fail by it. */
 typedef struct tile {
     int pcol, prow;
+    uint32_t index; /* in labels.tile */
     const flow_page *ground;
-    uint32_t id[LABEL_MODES][PAGE_CELLS];
+    float line[PAGE_CELLS];    /* -INFINITY: no free label; INFINITY: it is settled */
+    float energy[PAGE_CELLS];
+    uint32_t free[PAGE_CELLS]; /* the free label's index */
+    uint32_t beam[PAGE_CELLS]; /* the beam's index + 1; 0 none */
 } tile;
 
 typedef struct labels {
     brant_flow *flow;
-    uint32_t base;
     label *label;
     size_t label_count, label_capacity;
     queue queue;
-    tile **tile; /* in use: tile_count, then spare ones */
+    tile **tile; /* in use: tile_count, then spare ones without labels */
     size_t tile_count, tile_have, tile_capacity;
     uint32_t *hash; /* tile index + 1 by place; hash_size a power of two */
     size_t hash_size;
@@ -52,8 +57,9 @@ typedef struct labels {
 /* `cap`: see queue.h. */
 void brant_labels_init(labels *l, brant_flow *flow, float cap);
 void brant_labels_clear(labels *l);
+size_t brant_labels_memory(const labels *l); /* bytes allocated */
 void brant_labels_begin(labels *l);
-/* Give the pages back. */
+/* Take the labels off the tiles and give the pages back. */
 void brant_labels_end(labels *l);
 
 /* The tile that a cell of the grid is on, made if need be; and the cell's place in it. */
@@ -64,26 +70,35 @@ static inline size_t brant_labels_cell(int col, int row)
     return (size_t)(row & PAGE_MASK) * PAGE + (size_t)(col & PAGE_MASK);
 }
 
+static inline int brant_tile_col(const tile *t, size_t place)
+{
+    return t->pcol * PAGE + (int)(place & PAGE_MASK);
+}
+
+static inline int brant_tile_row(const tile *t, size_t place)
+{
+    return t->prow * PAGE + (int)(place >> PAGE_SHIFT);
+}
+
 /* The label that a cell (of a tile, by its place) holds in a mode, NULL if none. */
-static inline label *brant_labels_held(const labels *l, const tile *t, size_t cell, unsigned mode)
+static inline label *brant_labels_held(const labels *l, const tile *t, size_t place, unsigned mode)
 {
-    uint32_t id = t->id[mode][cell];
-    return id < l->base ? NULL : &l->label[(id - l->base) / 2];
+    if (mode == LABEL_BEAM)
+        return t->beam[place] ? &l->label[t->beam[place] - 1] : NULL;
+    return t->line[place] == -INFINITY ? NULL : &l->label[t->free[place]];
 }
 
-static inline bool brant_labels_is_settled(const labels *l, const tile *t, size_t cell,
-                                           unsigned mode)
-{
-    uint32_t id = t->id[mode][cell];
-    return id >= l->base && ((id - l->base) & 1);
-}
-
-/* Put the label on its cell in place of the one held there, if any, and queue it by its
- * line and energy; that the cell releases is kept. The caller has seen that it is better
- * and not settled. */
-brant_status brant_labels_put(brant_context *ctx, labels *l, tile *t, size_t cell, const label *put,
-                        float line, float energy);
+/* Make room for a label on its cell, in place of the one held there, if any, and queue it
+ * by its line and energy. The caller has seen that it is better and not settled, and fills
+ * in what it says of the path, from `at` to `bottleneck`; that the cell releases is kept. */
+brant_status brant_labels_claim(brant_context *ctx, labels *l, tile *t, size_t place,
+                                unsigned mode, float line, float energy, label **claimed);
 /* Mark a label as settled. */
-void brant_labels_settle(tile *t, size_t cell, label *settled);
+static inline void brant_labels_settle(tile *t, label *settled)
+{
+    settled->settled = 1;
+    if (settled->mode == LABEL_FREE)
+        t->line[settled->cell] = INFINITY;
+}
 
 #endif

@@ -7,23 +7,21 @@ void brant_queue_init(queue *q, float cap)
 {
     memset(q, 0, sizeof *q);
     q->cap = cap;
-    q->first = QUEUE_BUCKETS;
     q->last = q->at = -1;
 }
 
 void brant_queue_clear(queue *q)
 {
-    free(q->links);
+    free(q->queue);
     free(q->heap);
 }
 
 void brant_queue_begin(queue *q)
 {
-    for (int i = q->first; i <= q->last; i++)
-        q->list[i] = 0;
-    q->first = QUEUE_BUCKETS;
+    if (q->last >= 0)
+        memset(q->filled, 0, ((size_t)q->last / 64 + 1) * sizeof *q->filled);
     q->last = q->at = -1;
-    q->link_count = q->heap_count = 0;
+    q->queued_count = q->heap_count = 0;
 }
 
 /* A bucket's order is the entries' order, so only entries of one bucket need sorting.
@@ -31,10 +29,10 @@ void brant_queue_begin(queue *q)
 static int bucket_of(const queue *q, entry e)
 {
     if (e.line >= q->cap) {
-        float below = (float)QUEUE_TOP_M - e.energy;
+        float below = ((float)QUEUE_TOP_M - e.energy) * QUEUE_PER_METRE;
         return below <= 0.0f ? 0 : below >= QUEUE_ENERGIES ? QUEUE_ENERGIES - 1 : (int)below;
     }
-    float below = (q->cap - e.line) * 4096.0f;
+    float below = (q->cap - e.line) * QUEUE_PER_LINE;
     return QUEUE_ENERGIES + (below >= QUEUE_LINES ? QUEUE_LINES - 1 : (int)below);
 }
 
@@ -49,10 +47,10 @@ static bool before(entry a, entry b)
 
 static brant_status push(brant_context *ctx, queue *q, entry e)
 {
-    brant_status status = brant_grow(ctx, &q->heap, &q->heap_capacity, q->heap_count + 1,
-                                     sizeof *q->heap);
-    if (status != BRANT_OK)
-        return status;
+    if (q->heap_count == q->heap_capacity &&
+        brant_grow(ctx, &q->heap, &q->heap_capacity, q->heap_count + 1, sizeof *q->heap) !=
+            BRANT_OK)
+        return BRANT_ERR_MEMORY;
     size_t i = q->heap_count++;
     while (i > 0 && before(e, q->heap[(i - 1) / 2])) {
         q->heap[i] = q->heap[(i - 1) / 2];
@@ -86,32 +84,41 @@ brant_status brant_queue_put(brant_context *ctx, queue *q, entry e)
     int bucket = bucket_of(q, e);
     if (bucket <= q->at)
         return push(ctx, q, e);
-    brant_status status = brant_grow(ctx, &q->links, &q->link_capacity, q->link_count + 1,
-                                     sizeof *q->links);
-    if (status != BRANT_OK)
-        return status;
-    q->links[q->link_count++] = (link){e, q->list[bucket]};
-    q->list[bucket] = (uint32_t)q->link_count;
-    q->first = bucket < q->first ? bucket : q->first;
+    if (q->queued_count == q->queued_capacity &&
+        brant_grow(ctx, &q->queue, &q->queued_capacity, q->queued_count + 1, sizeof *q->queue) !=
+            BRANT_OK)
+        return BRANT_ERR_MEMORY;
+    uint64_t *filled = &q->filled[bucket / 64], bit = (uint64_t)1 << (bucket % 64);
+    q->queue[q->queued_count++] = (queued){e, *filled & bit ? q->list[bucket] : 0};
+    q->list[bucket] = (uint32_t)q->queued_count;
+    *filled |= bit;
     q->last = bucket > q->last ? bucket : q->last;
     return BRANT_OK;
+}
+
+/* The first list after the bucket at hand that holds something; beyond `last` if none. */
+static int next_filled(const queue *q)
+{
+    int word = (q->at + 1) / 64;
+    uint64_t bits = q->filled[word] & (~(uint64_t)0 << ((q->at + 1) % 64));
+    while (!bits && 64 * (word + 1) <= q->last)
+        bits = q->filled[++word];
+    return bits ? 64 * word + __builtin_ctzll(bits) : q->last + 1;
 }
 
 /* Make the next bucket that holds something the heap. */
 static brant_status next_bucket(brant_context *ctx, queue *q)
 {
-    int i = q->at < q->first ? q->first : q->at + 1;
-    while (i <= q->last && !q->list[i])
-        i++;
+    int i = next_filled(q);
     if (i > q->last)
         return BRANT_OK;
     q->at = i;
-    for (uint32_t k = q->list[i]; k; k = q->links[k - 1].next) {
-        brant_status status = push(ctx, q, q->links[k - 1].entry);
+    q->filled[i / 64] &= ~((uint64_t)1 << (i % 64));
+    for (uint32_t k = q->list[i]; k; k = q->queue[k - 1].next) {
+        brant_status status = push(ctx, q, q->queue[k - 1].entry);
         if (status != BRANT_OK)
             return status;
     }
-    q->list[i] = 0;
     return BRANT_OK;
 }
 

@@ -37,9 +37,19 @@
  * always arrives with the higher line, so lower starts are mostly taken over before
  * they are looked at. Free labels and beams do not compete: a cell can hold both.
  *
+ * What that loses. A label's way on depends on its anchor and, where the ground does not
+ * fall, on the flow it brings; the one that wins a cell may not go where one that it
+ * displaced would have gone. A zone searched as a whole therefore reaches less than its
+ * cells one by one: DEVELOPERS.md has figures, and what was tried against it.
+ *
  * Height error. A model's noise beside the start would make a path look too flat on
  * its first step and end it for good. The bottleneck therefore forgives
  * TOLERANCE_M of height; the value reported at a cell does not.
+ *
+ * Speed. Most offers fail: their rank is compared, for the eight neighbours at once, with
+ * ranks that lie beside the ground (expand.c, labels.h), before a label is looked at. The
+ * queue is a row of buckets, an eighth of a metre of energy each (queue.h). Tiles, labels
+ * and queue serve zone after zone and hold what the largest zone so far needed.
  *
  * Positions are metres from the middle of the starts by the grid-to-ground matrix
  * there, held for the whole search: over 5 km a geographic grid at 47 degrees north
@@ -83,41 +93,50 @@ void brant_search_destroy(brant_search *search)
     free(search);
 }
 
+size_t brant_search_memory(const brant_search *s)
+{
+    return sizeof *s + brant_labels_memory(&s->labels) + s->cell_capacity * sizeof *s->cells;
+}
+
 static brant_status start_at(brant_context *ctx, brant_search *s, const brant_start *start)
 {
     tile *t;
     brant_status status = brant_labels_tile(ctx, &s->labels, start->col, start->row, &t);
     if (status != BRANT_OK)
         return status;
-    size_t cell = brant_labels_cell(start->col, start->row);
-    vec fall = {t->ground->east[cell], t->ground->north[cell]};
-    label l = {.col = start->col, .row = start->row, .mode = LABEL_FREE, .releases = 1,
-               .flow = s->every_way ? (vec){0.0f, 0.0f} : fall, .bottleneck = INFINITY};
-    l.at = l.anchor = brant_search_position(s, start->col, start->row);
-    l.start_m = t->ground->elevation[cell] + start->rise_m;
-    if (isnan(l.start_m))
+    size_t place = brant_labels_cell(start->col, start->row);
+    vec fall = {t->ground->east[place], t->ground->north[place]};
+    float start_m = t->ground->elevation[place] + start->rise_m;
+    if (isnan(start_m))
         return BRANT_OK; /* no elevation, no energy: whoever numbers zones flags it */
-    l.turn_from = l.flow;
-    const label *held = brant_labels_held(&s->labels, t, cell, LABEL_FREE);
-    if (held && brant_search_ranks(s, held, s->tan_rank, l.start_m))
+    label *l = brant_labels_held(&s->labels, t, place, LABEL_FREE);
+    if (l && brant_search_ranks(s, l, s->tan_rank, start_m))
         return BRANT_OK; /* the same cell given twice */
-    return brant_labels_put(ctx, &s->labels, t, cell, &l, s->tan_rank, l.start_m);
+    status = brant_labels_claim(ctx, &s->labels, t, place, LABEL_FREE, s->tan_rank, start_m, &l);
+    if (status != BRANT_OK)
+        return status;
+    l->at = l->anchor = brant_search_position(s, start->col, start->row);
+    l->flow = l->turn_from = s->every_way ? (vec){0.0f, 0.0f} : fall;
+    l->start_m = start_m;
+    l->anchor_run_m = l->run_m = 0.0f;
+    l->bottleneck = INFINITY;
+    l->releases = 1;
+    return BRANT_OK;
 }
 
 /* Put a settled label's cell into the result, or raise the entry that the cell has
  * from its other mode. The result holds tangents until the search ends. */
 static brant_status report_cell(brant_context *ctx, brant_search *s, label *l, const tile *t)
 {
-    size_t cell = brant_labels_cell(l->col, l->row);
-    float reached = l->run_m > 0.0f ? (l->start_m - t->ground->elevation[cell]) / l->run_m
-                                    : INFINITY;
+    float ground = t->ground->elevation[l->cell];
+    float reached = l->run_m > 0.0f ? (l->start_m - ground) / l->run_m : INFINITY;
     float tangent = l->bottleneck < reached ? l->bottleneck : reached;
     if (!(tangent >= s->tan_floor))
         return BRANT_OK; /* kept going by the tolerance alone */
     float head = l->run_m > 0.0f ? (reached - s->tan_reach) * l->run_m : 0.0f;
     if (l->releases)
         tangent = INFINITY; /* 90 degrees */
-    const label *twin = brant_labels_held(&s->labels, t, cell, 1 - l->mode);
+    const label *twin = brant_labels_held(&s->labels, t, l->cell, 1 - l->mode);
     if (twin && twin->result) {
         brant_reached *held = &s->cells[twin->result - 1];
         if (tangent > held->reached_at_deg)
@@ -131,7 +150,9 @@ static brant_status report_cell(brant_context *ctx, brant_search *s, label *l, c
                                      sizeof *s->cells);
     if (status != BRANT_OK)
         return status;
-    s->cells[s->cell_count++] = (brant_reached){l->col, l->row, tangent, head, l->run_m};
+    s->cells[s->cell_count++] = (brant_reached){brant_tile_col(t, l->cell),
+                                                brant_tile_row(t, l->cell), tangent, head,
+                                                l->run_m};
     l->result = (uint32_t)s->cell_count & 0x1fffffffu;
     return BRANT_OK;
 }
@@ -145,20 +166,19 @@ static void tangents_to_degrees(brant_search *s)
 /* Settle the queue's best label: report its cell, and go on from it. */
 static brant_status settle(brant_context *ctx, brant_search *s, entry best, uint64_t *visits)
 {
-    tile *t;
     label *l = &s->labels.label[best.index];
+    __builtin_prefetch(&s->labels.label[brant_queue_next(&s->labels.queue)]);
+    tile *t = s->labels.tile[l->tile];
     if (l->settled || brant_search_energy(s, l->start_m, l->run_m) != best.energy ||
         brant_search_line(s, l->bottleneck) != best.line)
         return BRANT_OK; /* overtaken since it was queued */
-    brant_status status = brant_labels_tile(ctx, &s->labels, l->col, l->row, &t);
-    if (status != BRANT_OK)
-        return status;
-    brant_labels_settle(t, brant_labels_cell(l->col, l->row), l);
+    label copy = *l; /* labels move as they grow */
+    brant_status status = BRANT_OK;
+    brant_labels_settle(t, l);
     if (((*visits)++ & 0xfff) == 0)
         status = brant_check_stop(ctx);
     if (status == BRANT_OK)
         status = report_cell(ctx, s, l, t);
-    label copy = *l; /* labels move as they grow */
     return status == BRANT_OK ? brant_search_expand(ctx, s, &copy, t) : status;
 }
 
@@ -178,11 +198,11 @@ static void open_zone(brant_search *s, const brant_start *starts, size_t count)
     brant_ground_matrix(brant_flow_ground(s->flow), s->col0, s->row0, &s->m);
     double width = brant_matrix_cell_width(&s->m), height = brant_matrix_cell_height(&s->m);
     s->half_cell = (float)((width > height ? width : height) / 2.0);
-    for (int k = 0; k < NEIGHBOURS; k++) {
-        s->near_east[k] = (float)(s->m.col_east * brant_search_around[k][0] +
-                                  s->m.row_east * brant_search_around[k][1]);
-        s->near_north[k] = (float)(s->m.col_north * brant_search_around[k][0] +
-                                   s->m.row_north * brant_search_around[k][1]);
+    for (int k = 0; k < LANES; k++) {
+        s->near_east[k] = (float)(s->m.col_east * lane_col(k) + s->m.row_east * lane_row(k));
+        s->near_north[k] = (float)(s->m.col_north * lane_col(k) + s->m.row_north * lane_row(k));
+        vec near = {s->near_east[k], s->near_north[k]};
+        s->near_m[k] = sqrtf(dot(near, near));
     }
     s->cell_count = 0;
     s->truncated = false;

@@ -9,7 +9,21 @@
 #define TURN_DEG 10.0
 #define BEND_DEG 30.0
 #define TOLERANCE_M 1.0f
-#define NEIGHBOURS 8
+
+/* The cells around a cell: three rows of four lanes, so that a row is one load and one
+ * vector. Lane 5 is the cell itself; 3, 7 and 11 are two columns off, and not looked at. */
+#define LANES 12
+#define NEIGHBOURS 0x757u /* a bit for each lane that is a neighbour */
+
+static inline int lane_col(int k)
+{
+    return k % 4 - 1;
+}
+
+static inline int lane_row(int k)
+{
+    return k / 4 - 1;
+}
 
 typedef struct spread {
     float cosine, sine;
@@ -28,13 +42,11 @@ struct brant_search {
     /* of the zone at hand: */
     brant_matrix m;
     double col0, row0;           /* origin of positions, grid coordinates */
-    float near_east[NEIGHBOURS], near_north[NEIGHBOURS]; /* steps to the neighbours, metres */
+    float near_east[LANES], near_north[LANES], near_m[LANES]; /* from a cell to those around it,
+                                                                 metres; how far that is */
     float half_cell;             /* metres */
     bool truncated;
 };
-
-/* Neighbour k is this many columns and rows away. */
-extern const int brant_search_around[NEIGHBOURS][2];
 
 static inline vec brant_search_position(const brant_search *s, int col, int row)
 {
@@ -72,6 +84,9 @@ static inline bool brant_search_ranks(const brant_search *s, const label *l, flo
     float own = brant_search_line(s, l->bottleneck);
     return own > line || (own == line && brant_search_energy(s, l->start_m, l->run_m) >= energy);
 }
+
+/* Bytes of scratch that the search holds: what its largest zone so far needed. */
+size_t brant_search_memory(const brant_search *s);
 
 /* Offer a settled label, on its tile, to its eight neighbours. */
 brant_status brant_search_expand(brant_context *ctx, brant_search *s, const label *l, tile *own);

@@ -74,6 +74,8 @@ static const option_row table[] = {
      "a waypoint at each leg that is not none-found (GPX), - for standard output"},
     {"--zones", "ZONES", TOURS, 0, PATH, AT(zones), 0, 0,
      "take these zones, a raster or polygons, instead of finding them"},
+    {"--others", "GPX", TOURS, 0, PATH, AT(others), 0, 0,
+     "lines of other parties: what of theirs is above yours, and of yours above theirs"},
 
     {"--band", "LOW:HIGH", BANDED, 0, LIMITS, AT(zone.band), 0, 90,
      "start-zone band in degrees (default 30:45)"},

@@ -28,7 +28,7 @@ typedef struct tool_values {
     const char *format, *compress;
     /* what is asked of the terrain */
     bool edges;
-    const char *zones;
+    const char *zones, *others;
     brant_zone_options zone;
     brant_reach_options reach;
     double edge_m, void_rise_m, vertical_error_m; /* the last NaN: not known */

@@ -16,6 +16,8 @@ brant_status touring_inputs(brant_context *ctx, const tool_values *values, brant
         status = brant_stage_input(ctx, stage, values->operand[1]);
     if (status == BRANT_OK && values->zones)
         status = brant_stage_input(ctx, stage, values->zones);
+    if (status == BRANT_OK && values->others && strcmp(values->others, "-") != 0)
+        status = brant_stage_input(ctx, stage, values->others);
     return status;
 }
 
@@ -24,13 +26,14 @@ static const char *gpx_name(const tool_values *values)
     return strcmp(values->operand[1], "-") == 0 ? "standard input" : values->operand[1];
 }
 
-static brant_status read_gpx(brant_context *ctx, const tool_values *values, brant_gpx *gpx)
+static brant_status read_gpx(brant_context *ctx, const char *path, const char *name,
+                             brant_gpx *gpx)
 {
     char *data = NULL;
     size_t size = 0;
-    brant_status status = brant_read_file(ctx, values->operand[1], GPX_BYTES, &data, &size);
+    brant_status status = brant_read_file(ctx, path, GPX_BYTES, &data, &size);
     if (status == BRANT_OK)
-        status = brant_gpx_parse(ctx, gpx_name(values), data, size, gpx);
+        status = brant_gpx_parse(ctx, name, data, size, gpx);
     free(data);
     return status;
 }
@@ -39,13 +42,17 @@ brant_status touring_open(brant_context *ctx, tool_program program, tool_values 
                           touring *tour)
 {
     brant_status status = BRANT_OK;
+    if (values->others && strcmp(values->others, "-") == 0)
+        return brant_fail(ctx, BRANT_ERR_USAGE, "--others: is a file, not standard input");
     if (values->zones)
         status = tool_take_over(ctx, program, values->zones, values);
     brant_dem_options options = tool_dem_options(values);
     if (status == BRANT_OK)
         status = brant_dem_open(ctx, values->operand[0], &options, &tour->dem);
     if (status == BRANT_OK)
-        status = read_gpx(ctx, values, &tour->gpx);
+        status = read_gpx(ctx, values->operand[1], gpx_name(values), &tour->gpx);
+    if (status == BRANT_OK && values->others)
+        status = read_gpx(ctx, values->others, values->others, &tour->others);
     if (status == BRANT_OK && values->zones)
         status = brant_zone_file_open(ctx, values->zones, &tour->dem,
                                       values->reach.reach_angle_deg, &tour->zones);
@@ -106,6 +113,8 @@ static brant_status fill_report(brant_context *ctx, const tool_values *values, t
         report->own_angles += tour->plan.zones.zones[i].reach_angle_deg > 0.0;
     report->tours = tour->plan.tours;
     report->tour_count = tour->plan.tour_count;
+    report->others = tour->plan.others;
+    report->other_count = tour->plan.other_count;
     return brant_text_status(ctx, &tour->vertical_unit);
 }
 
@@ -123,6 +132,8 @@ brant_status touring_run(brant_context *ctx, const tool_values *values, bool map
         .dem = &tour->dem,
         .gpx = &tour->gpx,
         .gpx_name = gpx_name(values),
+        .others = values->others ? &tour->others : NULL,
+        .others_name = values->others,
         .zones = tour->zones,
         .zones_name = values->zones,
         .zone = values->zone,
@@ -142,6 +153,7 @@ void touring_clear(touring *tour)
     brant_locator_destroy(tour->locator);
     brant_zone_file_close(tour->zones);
     brant_gpx_clear(&tour->gpx);
+    brant_gpx_clear(&tour->others);
     brant_dem_close(&tour->dem);
     brant_text_clear(&tour->vertical_unit);
     memset(tour, 0, sizeof *tour);

@@ -8,7 +8,7 @@
 /* Zero to start. `report` points into the rest and into the options. */
 typedef struct touring {
     brant_dem dem;
-    brant_gpx gpx;
+    brant_gpx gpx, others;
     brant_zone_file *zones;
     brant_plan plan;
     brant_locator *locator;

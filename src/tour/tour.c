@@ -94,6 +94,7 @@ void brant_tour_clear(brant_tour *tour)
     free(tour->above);
     free(tour->rank);
     free(tour->waits);
+    free(tour->overs);
     free(tour->stretches);
     memset(tour, 0, sizeof *tour);
 }

@@ -2,10 +2,11 @@
 demo's files say of them, looked at with other means."""
 
 import json
+import math
 import re
 
 import numpy as np
-from osgeo import ogr, osr
+from osgeo import gdal, ogr, osr
 
 from brant_case import DEMO_DEM, DEMO_GPX, BrantCase, crs, main
 
@@ -97,6 +98,168 @@ class Demo(BrantCase):
                     self.dir / 'w.gpx')
         for mine, plan in (('legs.csv', 'legs.csv'), ('w.gpx', 'waypoints.gpx')):
             self.assertEqual((self.dir / mine).read_bytes(), (self.out / plan).read_bytes())
+
+
+    # ---- above ----
+
+    def test_every_zone_of_the_shadow_is_in_the_table(self):
+        """The runout raster's zone at each point is among those of the point's leg, and no
+        more zones reach a cell of it than the leg's row says."""
+        rows = self.read_csv(self.out / 'above.csv')
+        points = self.read_csv(self.out / 'points.csv')
+        data = self.open(self.out / 'runout.tif')
+        there = osr.CoordinateTransformation(crs('EPSG:4326'), data.GetSpatialRef())
+        back = gdal.InvGeoTransform(data.GetGeoTransform())
+        zone, count = (data.GetRasterBand(b).ReadAsArray() for b in (3, 4))
+        looked = 0
+        for leg in self.legs:
+            met = {int(r['zone']) for r in rows if r['leg'] == leg['leg']}
+            reaching = {r['zone'] for r in rows if r['leg'] == leg['leg'] and r['head_m']}
+            for p in points:
+                if not float(leg['from_m']) < float(p['along_m']) < float(leg['to_m']):
+                    continue
+                x, y, _ = there.TransformPoint(float(p['lon']), float(p['lat']))
+                col, row = gdal.ApplyGeoTransform(back, x, y)
+                if min(col % 1, 1 - col % 1, row % 1, 1 - row % 1) < 0.005:
+                    continue  # on a cell's line
+                at = int(row), int(col)
+                if zone[at] > 0:
+                    looked += 1
+                    self.assertIn(int(zone[at]), met)
+                    # its own zone counts in the raster
+                    self.assertLessEqual(count[at], len(reaching) + bool(p['zone']))
+        self.assertGreater(looked, 500)
+
+    def test_the_governing_slope_has_the_largest_face(self):
+        rows = self.read_csv(self.out / 'above.csv')
+        for leg in self.legs:
+            met = [r for r in rows if r['leg'] == leg['leg'] and
+                   (r['head_m'] or '1' in (r['on'], r['edge']))]
+            if not met:
+                self.assertEqual(leg['governing_zone'], '')
+                continue
+            self.assertEqual(float(leg['governing_face_m2']),
+                             max(float(r['face_m2']) for r in met))
+            self.assertIn(leg['governing_zone'], {r['zone'] for r in met})
+
+    # ---- below, and above one's own line ----
+
+    def test_a_leg_in_a_gully_says_so(self):
+        inside = [leg for leg in self.legs if leg['in_gully'] == '1']
+        self.assertGreater(len(inside), 0)
+        for leg in self.legs:
+            sought = leg['kind'] in ('crosses', 'over-band', 'edge', 'under')
+            self.assertEqual(leg['in_gully'] != '', sought)
+            self.assertFalse(leg['below'] and not sought)
+            self.assertEqual(bool(re.match('(cliff then )?gully( then|$)', leg['below'])),
+                             leg['in_gully'] == '1', leg)
+            self.assertRegex(leg['below'],
+                             r'^(((unknown then )?(cliff|gully|flat)( \d+0 m)?'
+                             r'( then cliff \d+0 m)?)|unknown|)$')
+        self.assertIn('you are in a gully', re.sub(r'\s+', ' ', self.summary))
+        self.assertEqual([leg['below'] or None for leg in self.legs],
+                         [leg['below'] for leg in self.tour['legs']])
+
+    def own_pairs(self):
+        pairs = {(int(upper), int(leg['leg'])) for leg in self.legs
+                 for upper in leg['above_legs'].split(';') if upper}
+        self.assertGreater(len(pairs), 5)
+        return pairs
+
+    def test_above_own_line(self):
+        """As above.csv has it: a zone under or beside one leg reaches another below."""
+        rows = self.read_csv(self.out / 'above.csv')
+        legs = {int(leg['leg']): leg for leg in self.legs}
+        crossed = {(r['zone'], int(r['leg'])) for r in rows if '1' in (r['on'], r['edge'])}
+        reached = {(r['zone'], int(r['leg'])) for r in rows if r['head_m']} - crossed
+        pairs = {(upper, lower) for z, upper in crossed for y, lower in reached
+                 if z == y and float(legs[upper]['high_m']) > float(legs[lower]['low_m'])}
+        self.assertEqual(pairs, self.own_pairs())
+        told = {(o['above'], o['below']) for o in self.tour['above_own_line']}
+        self.assertEqual(told, pairs)
+        self.assertRegex(self.line('LINE'), r'^LINE legs? [\d -]+ above leg \d+')
+
+    def test_others(self):
+        """The same line as another party's: what is above is so both ways."""
+        away = '<wpt lat="43" lon="8"/><trk><name>Away</name><trkseg>' + ''.join(
+            f'<trkpt lat="{lat}" lon="8.9"/>' for lat in (43.4, 43.41)) + '</trkseg></trk>'
+        others = self.write_text('others.gpx', DEMO_GPX.read_text(encoding='utf-8').replace(
+            '</gpx>', away + '</gpx>'))
+        done = self.run_ok('brant-plan', DEMO_DEM, DEMO_GPX, '-d', self.dir / 'out', '--others',
+                           others)
+        warned, = [line for line in done.err.splitlines() if 'Away' in line]
+        self.assertIn('not looked at', warned)
+        tours = json.loads((self.dir / 'out' / 'plan.json').read_text(encoding='utf-8'))['tours']
+        self.assertEqual(len(tours), 1)
+        place = {(leg['from_m'], leg['to_m']): leg['leg'] for leg in tours[0]['legs']}
+        told = {'own': set(), 'upper': set(), 'lower': set()}
+        for over in tours[0]['above_own_line']:
+            ends, who = [], 'own'
+            for end in ('above', 'below'):
+                leg = over[end]
+                if isinstance(leg, dict):
+                    who = 'upper' if end == 'above' else 'lower'
+                    leg = place[leg['from_m'], leg['to_m']]
+                ends.append(leg)
+            told[who].add(tuple(ends))
+        self.assertEqual(told['own'], self.own_pairs())
+        self.assertEqual(told['upper'], self.own_pairs())
+        self.assertEqual(told['lower'], self.own_pairs())
+        # nothing else has changed
+        for mine, leg in zip(self.read_csv(self.dir / 'out' / 'legs.csv'), self.legs):
+            self.assertEqual({**mine, 'above_legs': ''}, {**leg, 'above_legs': ''})
+        self.run_ok('brant-route', DEMO_DEM, DEMO_GPX, '-o', self.dir / 'l.csv', '--others', others)
+        self.assertEqual((self.dir / 'l.csv').read_bytes(),
+                         (self.dir / 'out' / 'legs.csv').read_bytes())
+
+    def test_others_from_nowhere(self):
+        self.assert_refused(self.run_program('brant-route', DEMO_DEM, DEMO_GPX, '-o', '-',
+                                             '--others', self.dir / 'no.gpx', '--quiet'), 'no.gpx')
+        self.assertEqual(self.run_program('brant-route', DEMO_DEM, DEMO_GPX, '-o', '-',
+                                          '--others', '-').code, 2)
+
+
+class Made(BrantCase):
+    """A line across a slope of 36 degrees, and what is at a known distance below it."""
+
+    def below(self, azimuth, cell, ground, holes=None):
+        sine, cosine = math.sin(math.radians(azimuth)), math.cos(math.radians(azimuth))
+
+        def up(x, y):
+            return x * sine + y * cosine
+
+        dem = self.centred_dem('made.tif', lambda x, y: 3000 + ground(up(x, y)),
+                               2 * int(900 / cell), cell=cell,
+                               holes=holes and (lambda x, y: holes(up(x, y))))
+        gpx = self.write_gpx('line.gpx', [(-100 * cosine, 100 * sine), (100 * cosine, -100 * sine)])
+        out = self.dir / 'legs.csv'
+        self.run_ok('brant-route', dem, gpx, '-o', out, '--scale', 'native', '--quiet')
+        leg, = self.read_csv(out)
+        self.assertEqual((leg['kind'], leg['in_gully']), ('crosses', '0'))
+        return leg['below']
+
+    def test_a_cliff(self):
+        for azimuth, cell, away in ((0, 10, 100), (33, 10, 150), (250, 5, 100), (70, 30, 200)):
+            with self.subTest(azimuth=azimuth, cell=cell):
+                told = self.below(azimuth, cell,
+                                  lambda up: math.tan(math.radians(36)) * up - 60 * (up < -away))
+                metres = float(re.fullmatch(r'cliff (\d+) m', told).group(1))
+                # from a cell that the line is in to one at the brink
+                self.assertAlmostEqual(metres, away, delta=5 + 1.5 * cell)
+
+    def test_a_flat(self):
+        for azimuth, cell in ((0, 10), (33, 10), (250, 5)):
+            with self.subTest(azimuth=azimuth, cell=cell):
+                told = self.below(azimuth, cell, lambda up: math.tan(math.radians(36)) *
+                                  np.maximum(up, -150))
+                metres = float(re.fullmatch(r'flat (\d+) m', told).group(1))
+                self.assertGreaterEqual(metres, 150 - cell)
+                self.assertLessEqual(metres, 150 + 25 + cell)
+
+    def test_a_void_on_the_way(self):
+        told = self.below(33, 10, lambda up: math.tan(math.radians(36)) * up - 60 * (up < -200),
+                          holes=lambda up: (up < -120) & (up > -160))
+        self.assertTrue(told.startswith('unknown'), told)
 
 
 if __name__ == '__main__':

@@ -25,7 +25,8 @@ ALL = ['brant'] + STAGES
 VALUES = {
     '-o': 'FILE', '-d': 'DIR', '--aspect': 'FILE', '--class': 'FILE', '--edges': None,
     '--polygons': 'FILE', '--table': 'FILE', '--points': 'FILE', '--above': 'FILE',
-    '--layers': 'FILE', '--waypoints': 'FILE', '--zones': 'ZONES', '--format': 'json',
+    '--layers': 'FILE', '--waypoints': 'FILE', '--zones': 'ZONES',
+    '--others': 'GPX', '--format': 'json',
     '--band': '28:50', '--min-area': '900', '--max-area': '1e5', '--edge': '20',
     '--reach-angle': '28', '--spread': '15', '--floor': '22', '--void-rise': '200',
     '--vertical-error': '1.5',
@@ -176,7 +177,7 @@ class Accepted(OptionCase):
             return self.new_name(SUFFIX.get(option, '.tif'))
         if value == 'DIR':
             return self.new_name('')
-        return str(self.zones) if value == 'ZONES' else value
+        return {'ZONES': str(self.zones), 'GPX': str(self.gpx)}.get(value, value)
 
     def operands(self, program):
         second = {'brant-runout': [self.zones], 'brant-route': [self.gpx],
@@ -331,7 +332,7 @@ class Refused(BrantCase):
                                               word=option)
 
     def test_every_checked_option_has_bad_values(self):
-        free = {'FILE', 'DIR', 'ZONES', None}
+        free = {'FILE', 'DIR', 'ZONES', 'GPX', None}
         for program in STAGES:
             for option, argument in options_of_help(self.run_ok(program, '--help').out).items():
                 if argument not in free:

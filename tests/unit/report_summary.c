@@ -2,6 +2,8 @@
  * the project's own model of a summary; there is no outside source for them. */
 #include "report_tour.h"
 
+#include "../../src/report/words.h"
+
 #include <stdio.h>
 
 typedef struct scene {
@@ -433,6 +435,102 @@ static void test_no_verdicts(void **state)
     assert_int_equal(brant_caution[strlen(brant_caution) - 1], '\n');
 }
 
+/* ---- waits, below, the own line ----------------------------------------- */
+
+static void test_waits(void **state)
+{
+    (void)state;
+    static made m;
+    brant_wait waits[2] = {{1, 875, 2500, 400}, {9, 3375, NAN, NAN}};
+    brant_stretch stretches[2] = {{1000, 1400, 400, 0, 1}, {4000, 5000, 1000, 1, BRANT_NO_WAIT}};
+    made_begin(&m, "Waits");
+    made_leg(&m, BRANT_KIND_NONE_FOUND, 1000);
+    made_leg(&m, BRANT_KIND_UNDER, 1400);
+    made_leg(&m, BRANT_KIND_NONE_FOUND, 4000);
+    made_leg(&m, BRANT_KIND_UNDER, 5000);
+    made_rank(&m, NULL);
+    m.tour.waits = waits;
+    m.tour.wait_count = 2;
+    m.tour.stretches = stretches;
+    m.tour.stretch_count = 2;
+    char *text = summary_of_tour(&m);
+    assert_has(text, "WAIT  0.88, 3.38 km: outside reach at 20; none found after 4.00-5.00 km\n");
+    free(text);
+    m.tour.wait_count = 0;
+    stretches[0].before = stretches[0].after = stretches[1].before = BRANT_NO_WAIT;
+    text = summary_of_tour(&m);
+    assert_has(text, "WAIT  no place found outside reach at 20\n");
+    free(text);
+    m.tour.waits_unknown = true;
+    text = summary_of_tour(&m);
+    assert_has(text, "WAIT  not known: the shadow at 20 was not searched\n");
+    free(text);
+    m.tour.waits_unknown = false;
+    m.tour.stretch_count = 0;
+    text = summary_of_tour(&m);
+    assert_lacks(text, "WAIT");
+    free(text);
+}
+
+static void says_below(float cliff, float gully, float flat, float unknown, const char *expected)
+{
+    brant_below below = {true, {cliff, gully, flat, unknown}, 0};
+    char text[BRANT_BELOW_MAX];
+    brant_words_below(&below, text);
+    assert_string_equal(text, expected);
+}
+
+static void test_below(void **state)
+{
+    (void)state;
+    says_below(NAN, NAN, NAN, NAN, "");
+    says_below(27, NAN, NAN, NAN, "cliff 30 m");
+    says_below(2, 40, NAN, NAN, "cliff 10 m");
+    says_below(220, 80, 400, NAN, "gully 80 m then cliff 220 m");
+    says_below(NAN, 0, 0, NAN, "gully");
+    says_below(NAN, NAN, 249, 300, "flat 250 m");
+    says_below(90, NAN, NAN, 40, "unknown then cliff 90 m");
+    says_below(NAN, NAN, NAN, 0, "unknown");
+    static made m;
+    made_begin(&m, "Below");
+    brant_leg *leg = made_leg(&m, BRANT_KIND_CROSSES, 1000);
+    leg->below = (brant_below){true, {27, 0, NAN, NAN}, 120};
+    made_rank(&m, NULL);
+    brant_report report = made_report(&m.tour, 1);
+    report.columns = 200;
+    char *text = summary_of(&report);
+    assert_has(text, "below you: gully then cliff 30 m; you are in a gully for 120 m");
+    free(text);
+}
+
+static void test_own_line(void **state)
+{
+    (void)state;
+    static made m, other;
+    brant_over overs[] = {{-1, -1, 2, 4}, {-1, -1, 1, 5}, {-1, -1, 3, 5}, {-1, -1, 4, 5},
+                          {0, -1, 1, 5},  {-1, 0, 2, 1}};
+    made_begin(&other, "Second party");
+    made_leg(&other, BRANT_KIND_CROSSES, 450);
+    made_begin(&m, "Own");
+    for (int i = 1; i <= 5; i++)
+        made_leg(&m, i < 4 ? BRANT_KIND_CROSSES : BRANT_KIND_UNDER, i * 1000);
+    made_rank(&m, NULL);
+    m.tour.overs = overs;
+    m.tour.over_count = sizeof overs / sizeof overs[0];
+    brant_report report = made_report(&m.tour, 1);
+    report.others = &other.tour;
+    report.other_count = 1;
+    report.columns = 200;
+    char *text = summary_of(&report);
+    assert_has(text, "LINE  leg 2 above leg 4; legs 1 3-4, Second party 0.00-0.45 km above leg 5; "
+                     "leg 2 above Second party 0.00-0.45 km\n");
+    free(text);
+    brant_text csv = {0};
+    brant_report_legs_csv(&report, &csv);
+    assert_has(csv.data, ",1;3;4;Second party 0.00-0.45 km\n");
+    brant_text_clear(&csv);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -451,6 +549,9 @@ int main(void)
         cmocka_unit_test(test_hostile_name),
         cmocka_unit_test(test_model_line),
         cmocka_unit_test(test_no_verdicts),
+        cmocka_unit_test(test_waits),
+        cmocka_unit_test(test_below),
+        cmocka_unit_test(test_own_line),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -64,7 +64,7 @@ static const char legs_header[] =
     "high_m,zone,zones_above,area_above_m2,reached_at_deg,head_m,unknown_above,governing_zone,"
     "governing_face_m2,governing_mean_deg,governing_steepest_deg,governing_aspect,governing_low_m,"
     "governing_high_m,level,problems,limit_deg,over_limit_m,arrive,arrive_late,sun_from,below,"
-    "from_lon,from_lat,to_lon,to_lat";
+    "from_lon,from_lat,to_lon,to_lat,in_gully,above_legs";
 static const char points_header[] =
     "route,point,along_m,lon,lat,elevation_m,slope_deg,aspect_deg,kind,zone,reached_at_deg,head_m,"
     "level";

@@ -244,7 +244,7 @@ static void test_no_gully(void **state)
             make(&w, cells[c], azimuths[a], saddle, 0.006, false); /* 15 m at 50 m */
             assert_int_equal(ask(&w, GULLY, w.cols / 2, w.cols / 2), BRANT_LANDFORM_NO);
             clear(&w);
-            for (int deg = 0; deg <= 40; deg += 10) {
+            for (int deg = 0; deg <= 40; deg += 20) {
                 make(&w, cells[c], azimuths[a], plane, deg, true);
                 all_are(&w, GULLY, true, -INNER_M, INNER_M, BRANT_LANDFORM_NO);
                 all_are(&w, CLIFF, true, -INNER_M, INNER_M, BRANT_LANDFORM_NO);

@@ -1,0 +1,148 @@
+/* Above one's own line: a made zigzag. Row 30 crosses zone 1 at columns 40-49; further
+ * down the route turns back and passes under it on row 70. */
+#include "tour_scene.h"
+
+#define COLS 100
+
+typedef struct made_world {
+    scene s;
+    brant_hit hits[2 * COLS];
+} made_world;
+
+static void hit_row(made_world *w, int row, int first, int end, uint32_t zone, float deg)
+{
+    for (int col = first; col < end; col++)
+        w->hits[w->s.meeting.hit_count++] = (brant_hit){col, row, zone, deg, 10};
+    w->s.meeting.hits = w->hits;
+}
+
+static void open_world(made_world *w)
+{
+    memset(w, 0, sizeof *w);
+    scene_open(&w->s, COLS, COLS, NULL);
+    for (int row = 0; row < COLS; row++)
+        for (int col = 0; col < COLS; col++)
+            w->s.field.elevation[scene_cell(&w->s, col, row)] = (float)(2000 - 6 * row);
+    scene_zone(&w->s, 1, 10000, 10000);
+    scene_patch(&w->s, (brant_window){40, 25, 10, 11}, 35, 1);
+}
+
+static void walk(scene *s, const double (*at)[2], size_t count, brant_tour *tour)
+{
+    brant_track track;
+    scene_track(s, at, count, 5, &track);
+    scene_tour(s, &track, tour);
+}
+
+static const double zigzag[4][2] = {{20.5, 30.5}, {80.5, 30.5}, {80.5, 70.5}, {20.5, 70.5}};
+
+static const brant_leg *leg_of(const brant_tour *tour, uint32_t number)
+{
+    return &tour->legs[number - 1];
+}
+
+static void test_zigzag(void **state)
+{
+    (void)state;
+    made_world w;
+    brant_tour tour;
+    open_world(&w);
+    hit_row(&w, 70, 35, 55, 1, 27);
+    walk(&w.s, zigzag, 4, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, NULL, 0, &tour));
+    assert_int_equal(tour.over_count, 3); /* edge, crosses, edge above the leg that is under */
+    for (size_t i = 0; i < 3; i++) {
+        const brant_over *over = &tour.overs[i];
+        assert_true(over->upper_tour == BRANT_OWN && over->lower_tour == BRANT_OWN);
+        assert_int_equal(leg_of(&tour, over->lower)->kind, BRANT_KIND_UNDER);
+        assert_int_equal(leg_of(&tour, over->upper)->kind,
+                         i == 1 ? BRANT_KIND_CROSSES : BRANT_KIND_EDGE);
+        assert_true(i == 0 || over->upper > tour.overs[i - 1].upper);
+    }
+    brant_tour_clear(&tour);
+    walk(&w.s, zigzag, 4, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 28, NULL, 0, &tour)); /* reached at 27 */
+    assert_int_equal(tour.over_count, 0);
+    brant_tour_clear(&tour);
+    scene_close(&w.s);
+}
+
+/* The zone reaches the edge leg of the very route that crosses it; and a zone that only
+ * reaches, with nobody on it, is not above the own line. */
+static void test_its_own_slope(void **state)
+{
+    (void)state;
+    made_world w;
+    brant_tour tour;
+    open_world(&w);
+    hit_row(&w, 30, 37, 40, 1, 40);
+    walk(&w.s, zigzag, 2, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, NULL, 0, &tour));
+    assert_int_equal(tour.over_count, 0);
+    brant_tour_clear(&tour);
+    walk(&w.s, zigzag + 2, 2, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, NULL, 0, &tour));
+    assert_int_equal(tour.over_count, 0);
+    brant_tour_clear(&tour);
+    scene_close(&w.s);
+}
+
+/* Two parties: theirs above mine, and mine above theirs; what is theirs alone is not told. */
+static void test_others(void **state)
+{
+    (void)state;
+    made_world w;
+    brant_tour upper, lower;
+    open_world(&w);
+    hit_row(&w, 70, 35, 55, 1, 27);
+    walk(&w.s, zigzag, 2, &upper);
+    walk(&w.s, zigzag + 2, 2, &lower);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, &upper, 1, &lower));
+    assert_int_equal(lower.over_count, 3);
+    assert_true(lower.overs[1].upper_tour == 0 && lower.overs[1].lower_tour == BRANT_OWN);
+    assert_int_equal(leg_of(&upper, lower.overs[1].upper)->kind, BRANT_KIND_CROSSES);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, &lower, 1, &upper));
+    assert_int_equal(upper.over_count, 3);
+    assert_true(upper.overs[1].upper_tour == BRANT_OWN && upper.overs[1].lower_tour == 0);
+    brant_tour_clear(&upper);
+    brant_tour both[2] = {lower};
+    walk(&w.s, zigzag, 2, &both[1]);
+    const double away[2][2] = {{5.5, 5.5}, {15.5, 5.5}};
+    brant_tour third;
+    walk(&w.s, away, 2, &third);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, both, 2, &third));
+    assert_int_equal(third.over_count, 0);
+    brant_tour_clear(&third);
+    brant_tour_clear(&both[0]);
+    brant_tour_clear(&both[1]);
+    scene_close(&w.s);
+}
+
+/* A leg below the other is not above it, though a zone that reaches both is. */
+static void test_nowhere_higher(void **state)
+{
+    (void)state;
+    made_world w;
+    brant_tour tour;
+    open_world(&w);
+    hit_row(&w, 70, 35, 55, 1, 27);
+    for (int row = 0; row < COLS; row++)
+        for (int col = 0; col < COLS; col++)
+            w.s.field.elevation[scene_cell(&w.s, col, row)] = (float)(2000 + 6 * row);
+    walk(&w.s, zigzag, 4, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, NULL, 0, &tour));
+    assert_int_equal(tour.over_count, 0);
+    brant_tour_clear(&tour);
+    scene_close(&w.s);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_zigzag),
+        cmocka_unit_test(test_its_own_slope),
+        cmocka_unit_test(test_others),
+        cmocka_unit_test(test_nowhere_higher),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
