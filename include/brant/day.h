@@ -69,7 +69,8 @@ double brant_pace_at(size_t count, const double *along_m, const double *seconds,
 #define BRANT_LATE 1.3
 
 /* The last moment to leave sample `from` so that a party at the late pace is at sample
- * `to` (from <= to) at the moment `by`. Moments in any one clock of seconds, such as
+ * `to` (from <= to) at the moment `by`: the route's last sample by the hour to be out,
+ * or the last sample on ground whose rating changes, by the hour it does. Moments in any one clock of seconds, such as
  * Unix time. A moment before the party can be at `from` is the caller's to see: compare
  * with start + BRANT_LATE * seconds[from]. */
 double brant_latest_leave(const double *seconds, size_t from, size_t to, double by);
