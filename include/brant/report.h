@@ -25,6 +25,9 @@ typedef struct brant_report {
     brant_band band;
     const char *zones_from;     /* file of zones, NULL: computed */
     size_t own_angles;          /* zones of that file read with a reach angle of their own */
+    const brant_day *day;       /* NULL: no bulletin, no hours, no wind */
+    brant_signs_known signs;    /* what the options say of the warning signs */
+    bool signs_given;           /* they say something */
     const brant_tour *tours;
     size_t tour_count;
     const brant_tour *others;   /* see brant_tour.overs */

@@ -3,9 +3,11 @@
  * same bytes in any locale (jansson puts the decimal point back itself; a test
  * holds it to that). */
 #include "table.h"
-#include "words.h"
+
+#include "day_words.h"
 
 #include <jansson.h>
+#include <limits.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -90,21 +92,20 @@ static json_t *leg_json(writer *w, const brant_report *report, const brant_tour 
     return object;
 }
 
-/* Points by column: a list for each column of points.csv but route and level. */
+/* Points by column: a list for each column of points.csv but route. */
 static json_t *points_json(writer *w, const brant_report *report, const brant_tour *tour)
 {
     const brant_table *table = &brant_point_table;
     brant_value values[BRANT_TABLE_MAX];
     json_t *object = json_object();
     json_t *lists[BRANT_TABLE_MAX] = {NULL}; /* borrowed from object */
-    int end = table->count - 1;
-    for (int i = 1; object && i < end; i++) {
+    for (int i = 1; object && i < table->count; i++) {
         lists[i] = json_array();
         put(w, object, table->columns[i].name, lists[i]);
     }
     for (size_t p = 0; !w->failed && object && p < tour->track.count; p++) {
         brant_point_values(report, "", tour, p, values);
-        for (int i = 1; i < end; i++)
+        for (int i = 1; i < table->count; i++)
             append(w, lists[i], cell(table, i, values));
     }
     return object;
@@ -122,12 +123,13 @@ static json_t *metres_by_kind(writer *w, const double *metres, bool unknown_abov
     return object;
 }
 
-static json_t *waits_json(writer *w, const brant_tour *tour)
+static json_t *waits_json(writer *w, const brant_report *report, const brant_tour *tour)
 {
     brant_value values[BRANT_TABLE_MAX];
+    char leave_by[BRANT_TIME_MAX];
     json_t *waits = tour->waits_unknown ? json_null() : json_array();
     for (size_t i = 0; !w->failed && i < tour->wait_count; i++) {
-        brant_wait_values("", tour, i, values);
+        brant_wait_values(report, "", tour, i, leave_by, values);
         append(w, waits, row(w, &brant_wait_table, 1, values));
     }
     return waits;
@@ -209,11 +211,23 @@ static json_t *route_json(const brant_report *report, size_t index)
     return value;
 }
 
+/* What more would be over the limit. */
+static json_t *what_if_json(writer *w, const brant_what_if *more)
+{
+    json_t *object = json_object(), *legs = json_array();
+    for (size_t i = 0; i < more->legs; i++)
+        append(w, legs, json_integer(more->leg[i]));
+    put(w, object, "legs", legs);
+    put(w, object, "over_limit_m", number(more->metres, 1));
+    return object;
+}
+
 static json_t *tour_json(writer *w, const brant_report *report, size_t index)
 {
     const brant_tour *tour = &report->tours[index];
     json_t *object = json_object();
     json_t *legs = json_array(), *ranked = json_array();
+    bool day = brant_day_bulletin(report) != NULL;
     put(w, object, "name", string(tour->track.name ? tour->track.name : ""));
     put(w, object, "route", route_json(report, index));
     put(w, object, "length_m", number(tour->track.length_m, 1));
@@ -223,8 +237,13 @@ static json_t *tour_json(writer *w, const brant_report *report, size_t index)
     put(w, object, "metres_where", metres_by_kind(w, tour->is_metres, true));
     put(w, object, "reached_m", reached_json(w, report, tour));
     put(w, object, "steeper_m", number(tour->steeper_m, 1));
+    put(w, object, "over_limit_m", number(day ? tour->over_m : (double)NAN, 1));
+    put(w, object, "limit_unknown_m", number(day ? tour->limit_unknown_m : (double)NAN, 1));
+    put(w, object, "if_one_level_more", day ? what_if_json(w, &tour->over_if_higher) : json_null());
+    put(w, object, "if_one_hour_later",
+        day && tour->seconds ? what_if_json(w, &tour->over_if_later) : json_null());
     put(w, object, "above_own_line", overs_json(w, report, tour));
-    put(w, object, "waits", waits_json(w, tour));
+    put(w, object, "waits", waits_json(w, report, tour));
     put(w, object, "exposed", stretches_json(w, tour));
     for (size_t i = 0; !w->failed && i < tour->leg_count; i++) {
         append(w, ranked, json_integer(tour->legs[tour->rank[i]].number));
@@ -233,6 +252,169 @@ static json_t *tour_json(writer *w, const brant_report *report, size_t index)
     put(w, object, "ranked", ranked);
     put(w, object, "legs", legs);
     put(w, object, "points", points_json(w, report, tour));
+    return object;
+}
+
+/* ---- the day ------------------------------------------------------------ */
+
+/* What `add` makes of the bulletin or a part of it. */
+static json_t *made(brant_text *text)
+{
+    json_t *value = text->failed ? NULL : string(text->data ? text->data : "");
+    brant_text_clear(text);
+    return value;
+}
+
+static json_t *time_json(const brant_time *time)
+{
+    brant_text text = {0};
+    if (!time->has_offset)
+        return json_null();
+    brant_text_iso_time(&text, time);
+    return made(&text);
+}
+
+/* A bound in metres; "treeline" is metres by now, and said beside it. */
+static void put_extent(writer *w, json_t *object, const brant_extent *extent)
+{
+    brant_text aspects = {0};
+    brant_text_aspects(&aspects, extent->aspects);
+    put(w, object, "aspects", made(&aspects));
+    put(w, object, "above_m", number(extent->lower_m, 0));
+    put(w, object, "below_m", number(extent->upper_m, 0));
+    put(w, object, "treeline", json_boolean(extent->lower_treeline || extent->upper_treeline));
+    put(w, object, "earlier", json_boolean(extent->periods & BRANT_EARLIER));
+    put(w, object, "later", json_boolean(extent->periods & BRANT_LATER));
+}
+
+static json_t *problem_json(writer *w, const brant_problem *problem)
+{
+    json_t *object = json_object();
+    put(w, object, "problem", string(brant_problem_kind_text(problem->kind)));
+    put_extent(w, object, &problem->extent);
+    put(w, object, "size", number(problem->size, 1));
+    put(w, object, "stability", string(problem->stability));
+    put(w, object, "frequency", string(problem->frequency));
+    put(w, object, "level", problem->level == BRANT_LEVEL_NONE
+                                ? json_null()
+                                : string(brant_level_text(problem->level)));
+    put(w, object, "comment", string(problem->comment));
+    return object;
+}
+
+static json_t *regions_json(writer *w, const brant_bulletin *bulletin)
+{
+    json_t *regions = json_array();
+    for (size_t i = 0; i < bulletin->region_count; i++) {
+        json_t *object = json_object();
+        put(w, object, "id", string(bulletin->regions[i].id));
+        put(w, object, "name", string(bulletin->regions[i].name));
+        put(w, object, "chosen", json_boolean(bulletin->chosen_region == (long long)i));
+        append(w, regions, object);
+    }
+    return regions;
+}
+
+static json_t *bulletin_json(writer *w, const brant_bulletin *bulletin)
+{
+    if (!bulletin)
+        return json_null();
+    json_t *object = json_object(), *ratings = json_array(), *problems = json_array();
+    put(w, object, "by_hand", json_boolean(bulletin->by_hand));
+    put(w, object, "file", bulletin->by_hand ? json_null() : string(bulletin->name));
+    put(w, object, "id", string(bulletin->id));
+    put(w, object, "source", string(bulletin->source));
+    put(w, object, "published", time_json(&bulletin->published));
+    put(w, object, "valid_from", time_json(&bulletin->valid_from));
+    put(w, object, "valid_to", time_json(&bulletin->valid_to));
+    put(w, object, "next_update", time_json(&bulletin->next_update));
+    put(w, object, "regions", regions_json(w, bulletin));
+    put(w, object, "highlights", string(bulletin->highlights));
+    put(w, object, "outside_core_lower", json_boolean(bulletin->outside_core_lower));
+    for (size_t i = 0; i < bulletin->rating_count; i++) {
+        json_t *rating = json_object();
+        put(w, rating, "level", string(brant_level_text(bulletin->ratings[i].level)));
+        put_extent(w, rating, &bulletin->ratings[i].extent);
+        append(w, ratings, rating);
+    }
+    put(w, object, "ratings", ratings);
+    for (size_t i = 0; i < bulletin->problem_count; i++)
+        append(w, problems, problem_json(w, &bulletin->problems[i]));
+    put(w, object, "problems", problems);
+    return object;
+}
+
+static json_t *minutes_json(int minutes)
+{
+    brant_text text = {0};
+    if (minutes < 0)
+        return json_null();
+    brant_text_add(&text, "%02d:%02d", minutes / 60, minutes % 60);
+    return made(&text);
+}
+
+static json_t *out_by_json(const brant_report *report)
+{
+    if (!brant_day_has_hours(report) || isnan(report->day->out_by))
+        return json_null();
+    brant_time moment = brant_time_at((int64_t)report->day->out_by,
+                                      report->day->start.offset_min);
+    return time_json(&moment);
+}
+
+static json_t *pace_json(const brant_pace *pace)
+{
+    brant_text text = {0};
+    if (pace->walk) {
+        brant_text_add(&text, "walk");
+    } else {
+        const double rates[] = {pace->up, pace->down, pace->flat};
+        for (int i = 0; i < 3; i++) {
+            brant_text_add(&text, "%s", i > 0 ? "," : "");
+            brant_text_number(&text, rates[i], rates[i] == round(rates[i]) ? 0 : 2);
+        }
+    }
+    return made(&text);
+}
+
+static json_t *items_json(writer *w, const brant_check_item *items, int count,
+                          const brant_signs_known *known)
+{
+    json_t *list = json_array();
+    for (int i = 0; i < count && items[i].title; i++) {
+        json_t *object = json_object();
+        put(w, object, "title", string(items[i].title));
+        put(w, object, "check", string(items[i].text));
+        if (known) {
+            brant_text text = {0};
+            brant_text_sign_known(&text, i, known);
+            if (text.length > 0) {
+                put(w, object, "known", made(&text));
+            } else {
+                w->failed |= text.failed;
+                put(w, object, "known", json_null());
+            }
+        }
+        append(w, list, object);
+    }
+    return list;
+}
+
+static json_t *day_json(writer *w, const brant_report *report)
+{
+    json_t *object = json_object();
+    bool hours = brant_day_has_hours(report);
+    put(w, object, "bulletin", bulletin_json(w, brant_day_bulletin(report)));
+    put(w, object, "start", hours ? time_json(&report->day->start) : json_null());
+    put(w, object, "pace", hours ? pace_json(&report->day->pace) : json_null());
+    put(w, object, "late_factor", hours ? number(BRANT_LATE, 1) : json_null());
+    put(w, object, "later_from", minutes_json(hours ? report->day->later_from : -1));
+    put(w, object, "out_by", out_by_json(report));
+    put(w, object, "wind_from", string(report->signs.wind));
+    put(w, object, "new_snow_cm", number(report->signs.new_snow_cm, 0));
+    put(w, object, "warming", json_boolean(report->signs.warming));
+    put(w, object, "signs", items_json(w, brant_signs, BRANT_SIGNS, &report->signs));
+    put(w, object, "kit", items_json(w, brant_kit, INT_MAX, NULL));
     return object;
 }
 
@@ -293,6 +475,7 @@ brant_status brant_report_json(brant_context *ctx, const brant_report *report, b
     put(&w, root, "brant", string(brant_version()));
     put(&w, root, "model", model_json(&w, report));
     put(&w, root, "options", options_json(&w, report));
+    put(&w, root, "day", day_json(&w, report));
     for (size_t i = 0; !w.failed && i < report->tour_count; i++)
         append(&w, tours, tour_json(&w, report, i));
     put(&w, root, "tours", tours);

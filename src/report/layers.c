@@ -69,12 +69,12 @@ static brant_status add_tour_waits(brant_context *ctx, const brant_report *repor
                                    brant_layers *layers)
 {
     brant_value values[BRANT_TABLE_MAX];
+    char leave_by[BRANT_TIME_MAX];
     brant_status status = BRANT_OK;
-    (void)report;
     for (size_t i = 0; i < tour->wait_count && status == BRANT_OK; i++) {
         const brant_sample *sample = &tour->track.samples[tour->waits[i].sample];
         double place[2] = {sample->lon, sample->lat};
-        brant_wait_values(route, tour, i, values);
+        brant_wait_values(report, route, tour, i, leave_by, values);
         status = brant_layers_feature(ctx, layers, place, 1, values);
     }
     return status;

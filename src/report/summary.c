@@ -1,14 +1,15 @@
 /* The summary: what a guide reads first, by headlamp. */
+#include "summary.h"
+
+#include "day_words.h"
 #include "fold.h"
-#include "words.h"
 
 #include <math.h>
 #include <string.h>
 
 /* Legs told in full; the rest are listed. */
 #define FULL_LEGS 8
-/* The most leg numbers in a list. */
-#define LISTED_LEGS 12
+#define LISTED_LEGS BRANT_LISTED_LEGS
 /* Legs told that are below others. */
 #define TOLD_OVERS 6
 #define DEFAULT_COLUMNS 79
@@ -16,13 +17,7 @@
 /* Climb and descent that differ by less are one number. */
 #define SAME_CLIMB_M 20.0
 
-typedef struct summary {
-    const brant_report *report;
-    const brant_tour *tour;
-    brant_text *out;
-    brant_text line; /* the logical line being put together */
-    int columns;
-} summary;
+typedef brant_summary summary;
 
 static void start_anew(summary *s)
 {
@@ -30,8 +25,12 @@ static void start_anew(summary *s)
     brant_text_add(&s->line, "%s", ""); /* ends the text here */
 }
 
-/* Fold what was put together and start anew. */
 static void flush(summary *s, int indent, bool bold)
+{
+    brant_summary_flush(s, indent, bold);
+}
+
+void brant_summary_flush(summary *s, int indent, bool bold)
 {
     if (s->line.failed)
         s->out->failed = true;
@@ -50,6 +49,7 @@ static void add_title(summary *s, size_t index)
         brant_words_clean(&s->line, name.data, " ");
     s->line.failed |= name.failed;
     brant_text_clear(&name);
+    brant_summary_title_day(s);
     flush(s, 2, false);
 }
 
@@ -231,6 +231,10 @@ static void add_leg(summary *s, const brant_leg *leg)
     int indent = width + 11; /* number, blank, kind of at most 9 letters, blank */
     brant_text_add(&s->line, "%*u %-9s ", width, leg->number, brant_kind_name(leg->kind));
     brant_words_stretch(&s->line, leg->from_m, leg->to_m);
+    if (brant_day_has_hours(s->report) && !isnan(leg->arrive_s)) {
+        brant_text_add(&s->line, ", ");
+        brant_day_hours(s->report, leg, &s->line);
+    }
     if (!isnan(leg->low_m) && !isnan(leg->high_m)) {
         brant_text_add(&s->line, ", you at" FIRM);
         brant_words_heights(&s->line, leg->low_m, leg->high_m);
@@ -238,6 +242,12 @@ static void add_leg(summary *s, const brant_leg *leg)
     flush(s, indent, s->report->bold);
     brant_text_add(&s->line, "%*s", indent, "");
     size_t before = s->line.length;
+    brant_day_detail(s->report, leg, &s->line);
+    if (s->line.length > before)
+        flush(s, indent, false);
+    start_anew(s);
+    brant_text_add(&s->line, "%*s", indent, "");
+    before = s->line.length;
     brant_words_detail(s->report, s->tour, leg, &s->line);
     if (s->line.length > before)
         flush(s, indent, false);
@@ -250,6 +260,7 @@ typedef struct gathered {
     size_t count;
     double metres;
     float low_deg, high_deg; /* reached at */
+    brant_level level;       /* the highest */
 } gathered;
 
 static void gather(gathered *g, const brant_leg *leg, double metres)
@@ -259,6 +270,7 @@ static void gather(gathered *g, const brant_leg *leg, double metres)
     g->metres += metres;
     g->low_deg = fminf(g->low_deg, leg->reached_at_deg);
     g->high_deg = fmaxf(g->high_deg, leg->reached_at_deg);
+    g->level = brant_level_higher(g->level, leg->level);
 }
 
 /* "Also under: legs 2 6 15, reached at 25-27 deg"; of many "Also under: 57 legs,
@@ -280,6 +292,10 @@ static void add_gathered(summary *s, const char *what, gathered *g, bool reached
             if (round(g->low_deg) != round(g->high_deg))
                 brant_text_add(&s->line, "-%.0f", (double)g->high_deg);
             brant_text_add(&s->line, FIRM "deg");
+        }
+        if (brant_day_bulletin(s->report) && g->level != BRANT_LEVEL_NONE) {
+            brant_text_add(&s->line, g->count > 1 ? ", highest" FIRM : ", ");
+            brant_day_level(g->level, false, &s->line);
         }
         brant_text_add(&s->line, "%s%s", many ? ", first" : "", many ? g->numbers.data : "");
         flush(s, 2, false);
@@ -329,7 +345,9 @@ static void add_first(summary *s)
     brant_text_add(&s->line, "FIRST");
     if (told > FULL_LEGS)
         brant_text_add(&s->line, " %d of %zu legs", FULL_LEGS, told);
-    brant_text_add(&s->line, " (slopes by their steepest part)");
+    brant_text_add(&s->line, brant_day_has_hours(s->report)
+                                 ? " (times planned-late; slopes by their steepest part)"
+                                 : " (slopes by their steepest part)");
     flush(s, 2, false);
     for (; rank < tour->leg_count && full < FULL_LEGS; rank++) {
         const brant_leg *leg = &tour->legs[tour->rank[rank]];
@@ -361,10 +379,28 @@ static void add_reach(summary *s)
     flush(s, 2, false);
 }
 
+/* "Reach angle 20: 1.3 km more under", where the shadow is known at both. */
+static void add_if_flatter(summary *s)
+{
+    int last = BRANT_SHOWN_ANGLES - 1;
+    double more = brant_words_reached(s->report, s->tour, last) -
+                  brant_words_reached(s->report, s->tour, last - 1);
+    if (isnan(more) || fabs(s->report->reach_angle_deg - brant_words_angles[last - 1]) > 0)
+        return;
+    brant_text_add(&s->line, s->line.length > strlen("IF ") ? "Reach" FIRM "angle" FIRM "%.0f: "
+                                                            : "reach" FIRM "angle" FIRM "%.0f: ",
+                   brant_words_angles[last]);
+    brant_words_km(&s->line, more);
+    brant_text_add(&s->line, FIRM "km more under. ");
+}
+
 /* What a little more would change. */
 static void add_if(summary *s)
 {
-    brant_text_add(&s->line, "IF slope +");
+    brant_text_add(&s->line, "IF ");
+    brant_summary_what_if(s);
+    add_if_flatter(s);
+    brant_text_add(&s->line, "%s +", s->line.length > strlen("IF ") ? "Slope" : "slope");
     if (isnan(s->report->vertical_error_m))
         brant_text_add(&s->line, "%.0f" FIRM "deg: ", BRANT_STEEPER_DEG);
     else
@@ -437,11 +473,14 @@ static void add_overs(summary *s)
 static void list_waits(summary *s)
 {
     const brant_tour *tour = s->tour;
+    bool told_km = false;
     for (size_t i = 0; i < tour->wait_count && i < LISTED_LEGS; i++) {
         brant_text_add(&s->line, "%s", i > 0 ? ", " : "");
         brant_text_number(&s->line, tour->waits[i].along_m / 1000.0, 2);
+        told_km = brant_summary_leave_by(s, &tour->waits[i]);
     }
-    brant_text_add(&s->line, FIRM "km");
+    if (!told_km)
+        brant_text_add(&s->line, FIRM "km");
     if (tour->wait_count > LISTED_LEGS)
         brant_text_add(&s->line, " and %zu more", tour->wait_count - LISTED_LEGS);
     brant_text_add(&s->line, ": outside reach at" FIRM "%.0f", BRANT_WAIT_DEG);
@@ -568,9 +607,10 @@ static void add_tour(summary *s, size_t index)
         flush(s, 2, false);
     } else {
         add_size(s);
-        brant_text_add(&s->line, "BULLETIN none given: levels and limits not shown");
-        flush(s, 2, false);
+        brant_summary_hours(s);
+        brant_summary_bulletin(s);
         add_route(s);
+        brant_summary_over(s);
         add_unknown(s);
         add_first(s);
         add_overs(s);
@@ -605,6 +645,7 @@ void brant_report_summary(const brant_report *report, brant_text *out)
         if (report->tour_count > 1)
             brant_text_add(out, "\n");
     }
+    brant_summary_signs(&s);
     add_model(&s);
     add_asked(&s);
     add_caution(&s);

@@ -1,7 +1,8 @@
 /* Columns and rows of the tables, and their CSV. Zone numbers are those of the
  * zone raster, so that rows join with it; only the summary leaves them out. */
 #include "table.h"
-#include "words.h"
+
+#include "day_words.h"
 
 #include <math.h>
 #include <string.h>
@@ -18,7 +19,11 @@
     X(governing_high_m, REAL, 1) X(level, TEXT, 0) X(problems, TEXT, 0) X(limit_deg, REAL, 1)      \
     X(over_limit_m, REAL, 1) X(arrive, TEXT, 0) X(arrive_late, TEXT, 0) X(sun_from, TEXT, 0)       \
     X(below, TEXT, 0) X(from_lon, REAL, 7) X(from_lat, REAL, 7) X(to_lon, REAL, 7)                 \
-    X(to_lat, REAL, 7) X(in_gully, INTEGER, 0) X(above_legs, TEXT, 0)
+    X(to_lat, REAL, 7) X(in_gully, INTEGER, 0) X(above_legs, TEXT, 0)                         \
+    X(limit_ground, TEXT, 0) X(limit, TEXT, 0) X(limit_steepest_deg, REAL, 1)                      \
+    X(leave, TEXT, 0) X(leave_late, TEXT, 0)    \
+    X(sun_minutes, REAL, 0) X(sun_unknown, INTEGER, 0) X(shelter_deg, REAL, 1)                     \
+    X(sheltered, INTEGER, 0)
 
 #define POINT_COLUMNS(X)                                                                           \
     X(route, TEXT, 0) X(point, INTEGER, 0) X(along_m, REAL, 1) X(lon, REAL, 7) X(lat, REAL, 7)     \
@@ -30,11 +35,11 @@
     X(edge, INTEGER, 0) X(reached_at_deg, REAL, 1) X(head_m, REAL, 1) X(area_m2, REAL, 0)          \
     X(face_m2, REAL, 0) X(mean_deg, REAL, 1) X(steepest_deg, REAL, 1) X(aspect_deg, REAL, 1)       \
     X(aspect, TEXT, 0) X(low_m, REAL, 1) X(high_m, REAL, 1) X(flags, TEXT, 0) \
-    X(remote, INTEGER, 0)
+    X(remote, INTEGER, 0) X(level, TEXT, 0) X(shelter_deg, REAL, 1)
 
 #define WAIT_COLUMNS(X)                                                                            \
     X(route, TEXT, 0) X(wait, INTEGER, 0) X(along_m, REAL, 1) X(lon, REAL, 7) X(lat, REAL, 7)      \
-    X(elevation_m, REAL, 1) X(next_m, REAL, 1) X(exposed_m, REAL, 1)
+    X(elevation_m, REAL, 1) X(next_m, REAL, 1) X(exposed_m, REAL, 1) X(leave_by, TEXT, 0)
 
 #define ZONE_COLUMNS(X)                                                                            \
     X(number, INTEGER, 0) X(area_m2, REAL, 0) X(mean_deg, REAL, 1) X(steepest_deg, REAL, 1)        \
@@ -193,10 +198,102 @@ static void above_legs_value(const brant_report *report, const brant_tour *tour,
         value->text = text->data;
 }
 
+/* ---- the day of a leg --------------------------------------------------- */
+
+static const char *level_text(brant_level level)
+{
+    const char *text = brant_level_text(level);
+    return *text ? text : NULL;
+}
+
+/* The kinds of problem, joined by "; ". Every kind's name fits, each once. */
+static const char *problems_text(const brant_report *report, const brant_leg *leg, char text[256])
+{
+    const brant_bulletin *bulletin = brant_day_bulletin(report);
+    unsigned kinds = bulletin ? brant_problem_kinds(bulletin, leg->problems) : 0;
+    text[0] = '\0';
+    for (int kind = 0; kind < BRANT_PROBLEM_KINDS; kind++) {
+        if (kinds & BRANT_KIND_BIT(kind)) {
+            strcat(text, text[0] ? "; " : "");
+            strcat(text, brant_problem_kind_text((brant_problem_kind)kind));
+        }
+    }
+    return text[0] ? text : NULL;
+}
+
+static double start_s(const brant_report *report)
+{
+    return brant_day_has_hours(report) ? (double)report->day->start.utc_s : (double)NAN;
+}
+
+static bool has_wind(const brant_report *report)
+{
+    return report->day && report->day->wind;
+}
+
+/* "2027-02-13T07:30:00+01:00", `seconds` after the start; NULL where not known. */
+static const char *time_text(const brant_report *report, double seconds,
+                             char text[BRANT_TIME_MAX])
+{
+    brant_text made = {0};
+    if (!brant_day_has_hours(report) || isnan(seconds))
+        return NULL;
+    brant_time moment = brant_day_moment(report, seconds);
+    brant_text_iso_time(&made, &moment);
+    bool fits = !made.failed && made.length < BRANT_TIME_MAX;
+    if (fits)
+        memcpy(text, made.data, made.length + 1);
+    brant_text_clear(&made);
+    return fits ? text : NULL;
+}
+
+/* How the leg stands to the limit; NULL where there is none. */
+static const char *limit_text(const brant_limit *limit)
+{
+    if (limit->first)
+        return "not judged";
+    if (isnan(limit->limit_deg))
+        return NULL;
+    return limit->over ? "over" : limit->unknown ? "not known" : "not over";
+}
+
+static void day_values(const brant_report *report, const brant_leg *leg, brant_leg_texts *texts,
+                       brant_value *values)
+{
+    if (leg->level != BRANT_LEVEL_NONE) {
+        const brant_limit *limit = &leg->limit;
+        const char *ground = brant_limit_ground_text(limit->ground);
+        values[LEG_level].text = level_text(leg->level);
+        values[LEG_problems].text = problems_text(report, leg, texts->problems);
+        values[LEG_limit_deg].number = limit->limit_deg;
+        if (!isnan(limit->limit_deg)) {
+            if (limit->over || !limit->unknown)
+                values[LEG_over_limit_m].number = leg->over_limit_m;
+            values[LEG_limit_ground].text = *ground ? ground : NULL;
+            values[LEG_limit_steepest_deg].number = limit->steepest_deg;
+        }
+        values[LEG_limit].text = limit_text(limit);
+    }
+    values[LEG_arrive].text = time_text(report, leg->arrive_s, texts->arrive);
+    values[LEG_arrive_late].text =
+        time_text(report, leg->arrive_s * BRANT_LATE, texts->arrive_late);
+    values[LEG_leave].text = time_text(report, leg->leave_s, texts->leave);
+    values[LEG_leave_late].text = time_text(report, leg->leave_s * BRANT_LATE, texts->leave_late);
+    if (leg->sun_sought) { /* the earlier of what is certain and what is possible */
+        values[LEG_sun_from].text = time_text(
+            report, leg->sun.possible.first - start_s(report), texts->sun_from);
+        values[LEG_sun_minutes].number = leg->sun.possible.seconds / 60;
+        values[LEG_sun_unknown].number = leg->sun.unknown;
+    }
+    if (has_wind(report) && !isnan(leg->shelter.mean_deg)) {
+        values[LEG_shelter_deg].number = leg->shelter.mean_deg;
+        values[LEG_sheltered].number = leg->shelter.sheltered;
+    }
+}
+
 void brant_leg_values(const brant_report *report, const brant_tour *tour, const char *route,
                       const brant_leg *leg, brant_leg_texts *texts, brant_value *values)
 {
-    (void)report;
     clear_values(&brant_leg_table, values);
     values[LEG_route].text = route;
     values[LEG_leg].number = leg->number;
@@ -222,6 +319,7 @@ void brant_leg_values(const brant_report *report, const brant_tour *tour, const 
         values[LEG_in_gully].number = leg->below.gully_m > 0;
     }
     above_legs_value(report, tour, leg, &texts->above, &values[LEG_above_legs]);
+    day_values(report, leg, texts, values);
     values[LEG_from_lon].number = leg->from_lon;
     values[LEG_from_lat].number = leg->from_lat;
     values[LEG_to_lon].number = leg->to_lon;
@@ -248,6 +346,7 @@ void brant_point_values(const brant_report *report, const char *route, const bra
     values[POINT_zone].number = number_or_nan(fact->zone);
     reach_values(fact->is & BRANT_IS(BRANT_KIND_UNDER), fact->reached_at_deg, fact->head_m,
                  &values[POINT_reached_at_deg], &values[POINT_head_m]);
+    values[POINT_level].text = level_text(fact->level);
     round_values(&brant_point_table, values);
 }
 
@@ -276,11 +375,14 @@ void brant_above_values(const brant_report *report, const char *route, const bra
     values[ABOVE_high_m].number = zone->high_m;
     values[ABOVE_flags].text = flags[0] ? flags : NULL;
     values[ABOVE_remote].number = above->remote;
+    values[ABOVE_level].text = level_text(above->danger.level);
+    if (has_wind(report))
+        values[ABOVE_shelter_deg].number = above->shelter.mean_deg;
     round_values(&brant_above_table, values);
 }
 
-void brant_wait_values(const char *route, const brant_tour *tour, size_t wait,
-                       brant_value *values)
+void brant_wait_values(const brant_report *report, const char *route, const brant_tour *tour,
+                       size_t wait, char leave_by[BRANT_TIME_MAX], brant_value *values)
 {
     const brant_wait *place = &tour->waits[wait];
     const brant_sample *sample = &tour->track.samples[place->sample];
@@ -293,6 +395,7 @@ void brant_wait_values(const char *route, const brant_tour *tour, size_t wait,
     values[WAIT_elevation_m].number = tour->facts[place->sample].elevation_m;
     values[WAIT_next_m].number = place->next_m;
     values[WAIT_exposed_m].number = place->exposed_m;
+    values[WAIT_leave_by].text = time_text(report, place->leave_by_utc - start_s(report), leave_by);
     round_values(&brant_wait_table, values);
 }
 

@@ -20,9 +20,14 @@ extern const brant_table brant_leg_table, brant_point_table, brant_above_table, 
 /* Room for the text of a zone's flags. */
 #define BRANT_FLAGS_MAX 64
 
+#define BRANT_TIME_MAX 32
 /* Holds a leg's texts; zero to start, may be used again. */
 typedef struct brant_leg_texts {
     char below[BRANT_BELOW_MAX];
+    char problems[256];
+    char arrive[BRANT_TIME_MAX], arrive_late[BRANT_TIME_MAX];
+    char leave[BRANT_TIME_MAX], leave_late[BRANT_TIME_MAX];
+    char sun_from[BRANT_TIME_MAX];
     brant_text above; /* the owner clears it, and looks at its `failed` */
 } brant_leg_texts;
 
@@ -35,8 +40,8 @@ void brant_point_values(const brant_report *report, const char *route, const bra
 void brant_above_values(const brant_report *report, const char *route, const brant_above *above,
                         char flags[BRANT_FLAGS_MAX], brant_value *values);
 
-void brant_wait_values(const char *route, const brant_tour *tour, size_t wait,
-                       brant_value *values);
+void brant_wait_values(const brant_report *report, const char *route, const brant_tour *tour,
+                       size_t wait, char leave_by[BRANT_TIME_MAX], brant_value *values);
 
 /* `value` to so many decimals. */
 double brant_round(double value, int decimals);

@@ -1,7 +1,8 @@
 /* GPX 1.1 waypoints, for a watch or a handset. Element order is the schema's:
  * ele, name, desc, type. */
 #include "table.h"
-#include "words.h"
+
+#include "day_words.h"
 
 #include <ctype.h>
 #include <math.h>
@@ -85,6 +86,15 @@ static void waypoint_text(const brant_report *report, size_t index, const brant_
         brant_words_heights(text, leg->low_m, leg->high_m);
     }
     brant_text_add(text, ": ");
+    if (brant_day_has_hours(report) && !isnan(leg->arrive_s)) {
+        brant_text_add(text, "planned-late ");
+        brant_day_hours(report, leg, text);
+        brant_text_add(text, "; ");
+    }
+    size_t hours = text->length;
+    brant_day_detail(report, leg, text);
+    if (text->length > hours)
+        brant_text_add(text, "; ");
     if (leg->kind == BRANT_KIND_UNKNOWN)
         brant_words_reasons(brant_words_unknown(report, tour, leg), text);
     brant_words_detail(report, tour, leg, text);

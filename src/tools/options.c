@@ -17,6 +17,8 @@
 typedef enum option_kind {
     FLAG,    /* bool */
     PATH,    /* const char *: a file or a folder */
+    TEXT,    /* const char *: read later, by tool_parse_day */
+    ABOVE,   /* a PATH, or, if it is a number, values.level_above_m; so may be given twice */
     CHOICE,  /* const char *: one of the words of `argument` */
     NUMBER,  /* double within [low, high] */
     INTEGER, /* int within [low, high] */
@@ -66,8 +68,9 @@ static const option_row table[] = {
 
     {"--points", "FILE", FOR(ROUTE), 0, PATH, AT(points), 0, 0,
      "the points looked up along the route (CSV), - for standard output"},
-    {"--above", "FILE", FOR(ROUTE), 0, PATH, AT(above), 0, 0,
-     "every zone that a leg meets (CSV), - for standard output"},
+    {"--above", "FILE|M", FOR(ROUTE), 0, ABOVE, AT(above), -500, 9000,
+     "FILE: every zone that a leg meets (CSV), - for standard output; a number: metres that "
+     "--level holds above"},
     {"--layers", "FILE", FOR(ROUTE), 0, PATH, AT(layers), 0, 0,
      "legs, points, places to wait and zones (GeoPackage)"},
     {"--waypoints", "FILE", FOR(ROUTE), 0, PATH, AT(waypoints), 0, 0,
@@ -95,6 +98,37 @@ static const option_row table[] = {
      "ground behind a void or the model's edge rises this much (default 300)"},
     {"--vertical-error", "M", TOURS, 0, NUMBER, AT(vertical_error_m), 0, 1000,
      "standard error of the model's heights, for the error of slopes"},
+
+    {"--bulletin", "FILE", TOURS, 0, PATH, AT(bulletin), 0, 0,
+     "avalanche bulletin (CAAML v6 JSON), - for standard input"},
+    {"--region", "ID", TOURS, 0, TEXT, AT(region), 0, 0,
+     "of a bulletin file with several"},
+    {"--treeline", "M", TOURS, 0, NUMBER, AT(treeline_m), 0, 5000,
+     "metres of the tree line, where the bulletin names it"},
+    {"--later-from", "HH:MM", TOURS, 0, TEXT, AT(later_text), 0, 0,
+     "when the bulletin's 'later' begins; without it the higher of earlier and later"},
+    {"--outside-core", "lower", TOURS, 0, CHOICE, AT(outside_core), 0, 0,
+     "ground that the bulletin does not rate is one level lower; without it not stated"},
+    {"--level", "N", TOURS, 0, INTEGER, AT(level), 1, 5,
+     "danger level by hand, instead of --bulletin"},
+    {"--above", "M", FOR(PLAN), 0, NUMBER, AT(level_above_m), -500, 9000,
+     "--level holds above so many metres"},
+    {"--below", "M", TOURS, 0, NUMBER, AT(level_below_m), -500, 9000,
+     "--level holds below so many metres"},
+    {"--aspects", "SECTORS", TOURS, 0, TEXT, AT(aspects), 0, 0,
+     "--level holds on these, such as NW-N-NE,E"},
+    {"--start", "TIME", TOURS, 0, TEXT, AT(start_text), 0, 0,
+     "start with its time zone, such as 2027-02-13T06:30+01:00: gives hours and sun"},
+    {"--pace", "UP,DOWN,FLAT|walk", TOURS, 0, TEXT, AT(pace_text), 0, 0,
+     "units an hour (default 4,10,6); walk: on foot"},
+    {"--out-by", "HH:MM", TOURS, 0, TEXT, AT(out_by_text), 0, 0,
+     "be out by then: the last time to leave each place to wait"},
+    {"--wind-from", "DEG|SECTOR", TOURS, 0, TEXT, AT(wind_text), 0, 0,
+     "wind, such as 270, W or 240-300: which slopes lie sheltered"},
+    {"--new-snow", "CM", TOURS, 0, NUMBER, AT(new_snow_cm), 0, 500,
+     "new snow in 24 h, for the warning signs"},
+    {"--warming", NULL, TOURS, 0, FLAG, AT(warming), 0, 0,
+     "a marked rise in temperature is expected, for the warning signs"},
 
     {"--scale", "M|native", STAGES, 0, CELL, AT(scale_m), 0.1, 1000,
      "working cell; by default about 5 m where the model is finer than 4 m"},
@@ -164,6 +198,10 @@ static void set_defaults(tool_values *values)
     values->void_rise_m = BRANT_VOID_RISE;
     values->vertical_error_m = NAN;
     values->threads = brant_processors();
+    values->treeline_m = values->level_above_m = values->level_below_m = NAN;
+    values->new_snow_cm = NAN;
+    values->later_from = values->out_by = -1;
+    values->pace = BRANT_PACE_DEFAULT;
 }
 
 static brant_status bad_value(brant_context *ctx, const option_row *row, const char *value,
@@ -247,6 +285,24 @@ static brant_status add_nodata(brant_context *ctx, const option_row *row, const 
     return BRANT_OK;
 }
 
+/* "1800m" is no file that anyone means. */
+static brant_status set_above(brant_context *ctx, const option_row *row, const char *value,
+                              tool_values *values)
+{
+    double number;
+    bool is_metres = brant_parse_number(value, &number);
+    if (is_metres ? !isnan(values->level_above_m) : values->above != NULL)
+        return brant_fail(ctx, BRANT_ERR_USAGE, "%s is given twice as %s", row->name,
+                          is_metres ? "metres" : "a file");
+    if (is_metres)
+        return set_number(ctx, row, value, &values->level_above_m);
+    if (!*value || (strspn(value, "+-.0123456789") > 0 && strcmp(value, "-") != 0 &&
+                    !strpbrk(value, "/.")))
+        return bad_value(ctx, row, value, "a file's name, nor metres");
+    values->above = value;
+    return BRANT_OK;
+}
+
 static brant_status set_value(brant_context *ctx, const option_row *row, const char *value,
                               tool_values *values)
 {
@@ -260,6 +316,11 @@ static brant_status set_value(brant_context *ctx, const option_row *row, const c
             return brant_fail(ctx, BRANT_ERR_USAGE, "%s: the file name is empty", row->name);
         *(const char **)where = value;
         return BRANT_OK;
+    case TEXT:
+        *(const char **)where = value;
+        return BRANT_OK;
+    case ABOVE:
+        return set_above(ctx, row, value, values);
     case CHOICE:
         if (!is_word_of(row->argument, value))
             return bad_value(ctx, row, value, row->argument);
@@ -345,7 +406,7 @@ static brant_status take_option(parser *p, const char *word)
                           word, programs[p->program].name);
     if (row->kind == FLAG && value)
         return brant_fail(p->ctx, BRANT_ERR_USAGE, "%s takes no value", row->name);
-    if (is_given(p->values, row) && row->kind != NODATA)
+    if (is_given(p->values, row) && row->kind != NODATA && row->kind != ABOVE)
         return brant_fail(p->ctx, BRANT_ERR_USAGE, "%s is given twice", row->name);
     p->values->given |= bit_of(row);
     if (row->kind != FLAG && !value) {
@@ -417,10 +478,13 @@ static brant_status check_outputs(const parser *p)
     const char *taken[ROWS] = {NULL};
     size_t count = 0;
     for (size_t i = 0; i < ROWS; i++) {
-        if (!is_given(p->values, &table[i]) || table[i].kind != PATH ||
-            table[i].where == AT(zones))
+        if (!is_given(p->values, &table[i]) ||
+            (table[i].kind != PATH && table[i].kind != ABOVE) || table[i].where == AT(zones) ||
+            table[i].where == AT(bulletin))
             continue;
         const char *path = *(const char *const *)((const char *)p->values + table[i].where);
+        if (!path) /* --above as metres */
+            continue;
         for (size_t k = 0; k < count; k++)
             if (strcmp(taken[k], path) == 0)
                 return brant_fail(p->ctx, BRANT_ERR_USAGE, "%s: '%s' is another output's",
@@ -442,6 +506,8 @@ brant_status tool_parse(brant_context *ctx, tool_program program, int argc, char
     status = check_complete(&p);
     if (status == BRANT_OK)
         status = check_sense(ctx, values);
+    if (status == BRANT_OK)
+        status = tool_parse_day(ctx, values);
     if (status == BRANT_OK)
         status = check_outputs(&p);
     return status;

@@ -32,6 +32,16 @@ typedef struct tool_values {
     brant_zone_options zone;
     brant_reach_options reach;
     double edge_m, void_rise_m, vertical_error_m; /* the last NaN: not known */
+    /* the day: as typed, then (tool_parse_day) read; NaN, 0 or negative: not given */
+    const char *bulletin, *region, *outside_core, *aspects;
+    const char *start_text, *later_text, *out_by_text, *pace_text, *wind_text;
+    double treeline_m, level_above_m, level_below_m, new_snow_cm;
+    int level;
+    bool warming;
+    brant_time start;       /* has_offset false: none */
+    int later_from, out_by; /* minutes of the start's day */
+    brant_pace pace;
+    brant_wind wind;
     /* how the model is read */
     double scale_m; /* as brant_dem_options.scale_m */
     int band_number;
@@ -52,6 +62,10 @@ const char *tool_name(tool_program program);
  * --version. BRANT_ERR_USAGE with a message that names the option. */
 brant_status tool_parse(brant_context *ctx, tool_program program, int argc, char **argv,
                         tool_values *values);
+
+/* Read the options of the day, and refuse those that contradict each other or
+ * lack what they need. Part of tool_parse. */
+brant_status tool_parse_day(brant_context *ctx, tool_values *values);
 
 /* Set an option from elsewhere, as if it were on the command line, unless it is
  * there or the program has no such option; *taken says whether it was set.

@@ -18,6 +18,8 @@ brant_status touring_inputs(brant_context *ctx, const tool_values *values, brant
         status = brant_stage_input(ctx, stage, values->zones);
     if (status == BRANT_OK && values->others && strcmp(values->others, "-") != 0)
         status = brant_stage_input(ctx, stage, values->others);
+    if (status == BRANT_OK && values->bulletin && strcmp(values->bulletin, "-") != 0)
+        status = brant_stage_input(ctx, stage, values->bulletin);
     return status;
 }
 
@@ -38,13 +40,91 @@ static brant_status read_gpx(brant_context *ctx, const char *path, const char *n
     return status;
 }
 
+/* ---- the day ------------------------------------------------------------ */
+
+static const char *bulletin_name(const tool_values *values)
+{
+    return strcmp(values->bulletin, "-") == 0 ? "standard input"
+                                              : brant_file_name(values->bulletin);
+}
+
+static brant_bulletin_options bulletin_options(const tool_values *values)
+{
+    return (brant_bulletin_options){values->region, values->treeline_m,
+                                    values->outside_core != NULL};
+}
+
+static brant_status read_bulletin(brant_context *ctx, const tool_values *values,
+                                  brant_bulletin *bulletin)
+{
+    brant_bulletin_options options = bulletin_options(values);
+    char *data = NULL;
+    size_t size = 0;
+    if (!values->bulletin)
+        return brant_bulletin_by_hand(ctx, values->level, values->level_above_m,
+                                      values->level_below_m, values->aspects, &options, bulletin);
+    brant_status status = brant_read_file(ctx, values->bulletin, BRANT_BULLETIN_MAX_BYTES, &data,
+                                          &size);
+    if (status == BRANT_OK)
+        status = brant_bulletin_parse(ctx, bulletin_name(values), data, size, &options, bulletin);
+    free(data);
+    return status;
+}
+
+/* Nothing given: no day. */
+static brant_status open_day(brant_context *ctx, const tool_values *values, touring *tour)
+{
+    brant_status status = BRANT_OK;
+    tour->day = BRANT_DAY_NONE;
+    tour->day.options = bulletin_options(values);
+    if (values->bulletin || values->level > 0) {
+        status = read_bulletin(ctx, values, &tour->bulletin);
+        tour->day.bulletin = &tour->bulletin;
+    }
+    tour->day.start = values->start;
+    tour->day.later_from = values->later_from;
+    tour->day.pace = values->pace;
+    if (values->out_by >= 0)
+        tour->day.out_by = (double)brant_time_midnight(&values->start) + 60.0 * values->out_by;
+    if (values->wind_text)
+        tour->day.wind = &values->wind;
+    return status;
+}
+
+static bool has_day(const touring *tour)
+{
+    return tour->day.bulletin || tour->day.start.has_offset || tour->day.wind;
+}
+
+/* The bulletin is for another day: said in the report, and here, where nobody misses it. */
+static void warn_not_covered(brant_context *ctx, const touring *tour)
+{
+    const brant_day *day = &tour->day;
+    double end = 0;
+    brant_text why = {0};
+    if (!day->bulletin || !day->start.has_offset)
+        return;
+    for (size_t i = 0; i < tour->plan.tour_count; i++) {
+        const brant_tour *t = &tour->plan.tours[i];
+        if (t->seconds && t->track.count > 0)
+            end = fmax(end, t->seconds[t->track.count - 1] * BRANT_LATE);
+    }
+    if (!brant_bulletin_covers(day->bulletin, day->start.utc_s,
+                               day->start.utc_s + (int64_t)ceil(end), day->start.offset_min,
+                               &why) && !why.failed)
+        brant_warn(ctx, "%s: the bulletin does not cover the tour: %s", day->bulletin->name,
+                   why.data);
+    brant_text_clear(&why);
+}
+
 brant_status touring_open(brant_context *ctx, tool_program program, tool_values *values,
                           touring *tour)
 {
     brant_status status = BRANT_OK;
     if (values->others && strcmp(values->others, "-") == 0)
         return brant_fail(ctx, BRANT_ERR_USAGE, "--others: is a file, not standard input");
-    if (values->zones)
+    status = open_day(ctx, values, tour); /* small, and soon told if it is bad */
+    if (status == BRANT_OK && values->zones)
         status = tool_take_over(ctx, program, values->zones, values);
     brant_dem_options options = tool_dem_options(values);
     if (status == BRANT_OK)
@@ -111,6 +191,9 @@ static brant_status fill_report(brant_context *ctx, const tool_values *values, t
     report->zones_from = values->zones;
     for (size_t i = 0; i < tour->plan.zones.count; i++)
         report->own_angles += tour->plan.zones.zones[i].reach_angle_deg > 0.0;
+    report->day = has_day(tour) ? &tour->day : NULL;
+    report->signs = (brant_signs_known){values->new_snow_cm, values->wind_text, values->warming};
+    report->signs_given = !isnan(values->new_snow_cm) || values->wind_text || values->warming;
     report->tours = tour->plan.tours;
     report->tour_count = tour->plan.tour_count;
     report->others = tour->plan.others;
@@ -139,12 +222,14 @@ brant_status touring_run(brant_context *ctx, const tool_values *values, bool map
         .zone = values->zone,
         .reach = values->reach,
         .meet = meet,
-        .day = BRANT_DAY_NONE,
+        .day = tour->day,
         .void_rise_m = (float)values->void_rise_m,
         .map_margin_m = maps ? MAP_MARGIN : 0.0,
         .shadow_everywhere = maps,
     };
     brant_status status = brant_plan_run(ctx, &request, &tour->plan);
+    if (status == BRANT_OK)
+        warn_not_covered(ctx, tour);
     return status == BRANT_OK ? fill_report(ctx, values, tour) : status;
 }
 
@@ -153,6 +238,7 @@ void touring_clear(touring *tour)
     brant_plan_clear(&tour->plan);
     brant_locator_destroy(tour->locator);
     brant_zone_file_close(tour->zones);
+    brant_bulletin_clear(&tour->bulletin);
     brant_gpx_clear(&tour->gpx);
     brant_gpx_clear(&tour->others);
     brant_dem_close(&tour->dem);

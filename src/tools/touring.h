@@ -13,6 +13,8 @@ typedef struct touring {
     brant_plan plan;
     brant_locator *locator;
     brant_text vertical_unit;
+    brant_bulletin bulletin; /* from the file or by hand; without ratings where none is given */
+    brant_day day;           /* filled by touring_open */
     brant_report report;
 } touring;
 

@@ -13,10 +13,11 @@ from pathlib import Path
 
 from osgeo import gdal
 
-from brant_case import DEMO_DEM, DEMO_GPX, PROGRAMS, BrantCase, main
+from brant_case import DEMO_DEM, DEMO_GPX, PROGRAMS, TESTDATA, BrantCase, main
 
 MAN = Path(os.environ.get('BRANT_SOURCE', Path(__file__).resolve().parents[2])) / 'man'
 
+BULLETIN = str(TESTDATA.resolve() / 'quern_bulletin.json')
 STAGES = ['brant-slope', 'brant-zones', 'brant-runout', 'brant-route', 'brant-plan']
 ALL = ['brant'] + STAGES
 
@@ -32,7 +33,19 @@ VALUES = {
     '--vertical-error': '1.5',
     '--scale': '20', '--band-number': '1', '--vertical-unit': 'm', '--nodata': '-32768',
     '--compress': 'zstd', '--threads': '2', '--quiet': None,
+    '--bulletin': BULLETIN, '--region': 'QQ-05-01', '--treeline': '1900',
+    '--later-from': '11:00', '--outside-core': 'lower', '--level': '4', '--below': '2500',
+    '--aspects': 'NW-N-NE,E', '--start': '2027-02-13T06:30+01:00', '--pace': '3,8,5',
+    '--out-by': '14:00', '--wind-from': '240-300', '--new-snow': '30', '--warming': None,
 }
+START = ['--start', '2027-02-13T06:30+01:00']
+# What an option needs beside it.
+NEEDS = {'--region': ['--bulletin', BULLETIN], '--treeline': ['--bulletin', BULLETIN],
+         '--later-from': ['--bulletin', BULLETIN, *START], '--outside-core': ['--level', '3'],
+         '--below': ['--level', '3'], '--aspects': ['--level', '3'], '--pace': START,
+         '--out-by': START}
+# brant-plan has --above in metres, brant-route a file or metres
+PLAN_ABOVE = ('1500', ['--level', '3'])
 SUFFIX = {'--table': '.csv', '--points': '.csv', '--above': '.csv', '--waypoints': '.gpx',
           '--layers': '.gpkg', '--polygons': '.gpkg'}
 
@@ -54,6 +67,20 @@ BAD_VALUES = {
     '--compress': ['lzw', 'DEFLATE', ''],
     '--threads': ['0', '257', '2.0', 'all'],
     '--format': ['csv', 'xml'],
+    '--region': [''],
+    '--treeline': ['-1', '5001', 'x'],
+    '--later-from': ['24:00', '11', '11:0', '11:60', ''],
+    '--outside-core': ['higher', ''],
+    '--level': ['0', '6', '3.5', 'considerable', ''],
+    '--above': ['1800m', '-', '9001', '-501', ''],  # for brant-route, see below
+    '--below': ['9001', '-501', '2000m', ''],
+    '--aspects': ['X', 'NW-N-X', 'NE-N-NW', 'N,', ''],
+    '--start': ['2027-02-13T06:30', '2027-02-13', '06:30', '2027-02-30T06:30Z',
+                '2027-02-13T24:00Z', ''],
+    '--pace': ['run', '4,10', '4,10,0', '4,10,6,1', '4;10;6', ''],
+    '--out-by': ['24:00', '1:00', ''],
+    '--wind-from': ['361', 'X', '240-', 'W-W', ''],
+    '--new-snow': ['-1', '501', 'x'],
 }
 
 
@@ -205,10 +232,14 @@ class Accepted(OptionCase):
         self.run_ok('brant-zones', self.dem, '-o', self.zones, *scale)
         value = self.value_of(option)
         words = [option] if value is None else [option, value]
+        words += NEEDS.get(option, [])
+        promised = VALUES[option] in ('FILE', 'DIR')
+        if (program, option) == ('brant-plan', '--above'):
+            words, promised = [option, PLAN_ABOVE[0], *PLAN_ABOVE[1]], False
         done = self.run_ok(program, *self.operands(program), *self.required(program, option),
                            *words)
         self.assertEqual(done.complaints(), [])
-        if VALUES[option] in ('FILE', 'DIR'):
+        if promised:
             self.assertTrue(os.path.exists(value), f'{program} {option} left no file')
 
     def check(self, program):
@@ -326,6 +357,8 @@ class Refused(BrantCase):
                     self.assert_usage(program, *self.base(program), f'{option}=1', word=option)
                     continue
                 for value in BAD_VALUES.get(option, ['']):
+                    if (program, option, value) == ('brant-route', '--above', '-'):
+                        continue  # standard output
                     if option not in ('-o', '-d'):
                         with self.subTest((program, option, value)):
                             self.assert_usage(program, *self.base(program), f'{option}={value}',

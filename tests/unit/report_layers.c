@@ -61,7 +61,7 @@ static void assert_legs(OGRLayerH legs)
 {
     assert_non_null(legs);
     assert_int_equal(OGR_L_GetFeatureCount(legs, 1), 3);
-    assert_int_equal(OGR_FD_GetFieldCount(OGR_L_GetLayerDefn(legs)), 39);
+    assert_int_equal(OGR_FD_GetFieldCount(OGR_L_GetLayerDefn(legs)), 48);
     OGRFeatureH leg = feature_at(legs, 1);
     assert_string_equal(OGR_F_GetFieldAsString(leg, field(leg, "route")), "K\xC3\xA4sgrat");
     assert_string_equal(OGR_F_GetFieldAsString(leg, field(leg, "kind")), "under");

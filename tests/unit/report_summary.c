@@ -107,7 +107,7 @@ static void test_reads_like_this(void **state)
         "             above: 41 deg N, 2,000-2,360 m, face 14 ha, reached at 33 deg;\n"
         "             2 zones and 7.5 ha in all\n"
         "REACH on release ground or under it at 30: 0.6 km, at 25: 0.9, at 20: 1.6\n"
-        "IF slope +2 deg: 0.4 km more crosses\n"
+        "IF reach angle 20: 0.7 km more under. Slope +2 deg: 0.4 km more crosses\n"
         "MODEL quern.tif, 10 m cells: pitches under 20 m may be missed\n"
         "ASKED start zones 30-45 deg, reach angle 25 deg, spread 20 deg, edge 30 m\n"
         "Terrain screening only. The model misses what its cell size hides. Trees,\n"
@@ -441,7 +441,7 @@ static void test_waits(void **state)
 {
     (void)state;
     static made m;
-    brant_wait waits[2] = {{1, 875, 2500, 400}, {9, 3375, NAN, NAN}};
+    brant_wait waits[2] = {{1, 875, 2500, 400, NAN}, {9, 3375, NAN, NAN, NAN}};
     brant_stretch stretches[2] = {{1000, 1400, 400, 0, 1}, {4000, 5000, 1000, 1, BRANT_NO_WAIT}};
     made_begin(&m, "Waits");
     made_leg(&m, BRANT_KIND_NONE_FOUND, 1000);
@@ -527,7 +527,7 @@ static void test_own_line(void **state)
     free(text);
     brant_text csv = {0};
     brant_report_legs_csv(&report, &csv);
-    assert_has(csv.data, ",1;3;4;Second party 0.00-0.45 km\n");
+    assert_has(csv.data, ",1;3;4;Second party 0.00-0.45 km,");
     brant_text_clear(&csv);
 }
 

@@ -64,13 +64,14 @@ static const char legs_header[] =
     "high_m,zone,zones_above,area_above_m2,reached_at_deg,head_m,unknown_above,governing_zone,"
     "governing_face_m2,governing_mean_deg,governing_steepest_deg,governing_aspect,governing_low_m,"
     "governing_high_m,level,problems,limit_deg,over_limit_m,arrive,arrive_late,sun_from,below,"
-    "from_lon,from_lat,to_lon,to_lat,in_gully,above_legs";
+    "from_lon,from_lat,to_lon,to_lat,in_gully,above_legs,limit_ground,limit,limit_steepest_deg,leave,"
+    "leave_late,sun_minutes,sun_unknown,shelter_deg,sheltered";
 static const char points_header[] =
     "route,point,along_m,lon,lat,elevation_m,slope_deg,aspect_deg,kind,zone,reached_at_deg,head_m,"
     "level";
 static const char above_header[] =
     "route,leg,zone,on,edge,reached_at_deg,head_m,area_m2,face_m2,mean_deg,steepest_deg,"
-    "aspect_deg,aspect,low_m,high_m,flags,remote";
+    "aspect_deg,aspect,low_m,high_m,flags,remote,level,shelter_deg";
 
 typedef struct scene {
     made m;

@@ -1,0 +1,131 @@
+/* The day in words: clocks, levels, limits, sun. */
+#include "day_words.h"
+
+#include <math.h>
+
+const brant_bulletin *brant_day_bulletin(const brant_report *report)
+{
+    return report->day ? report->day->bulletin : NULL;
+}
+
+bool brant_day_has_hours(const brant_report *report)
+{
+    return report->day && report->day->start.has_offset;
+}
+
+brant_time brant_day_moment(const brant_report *report, double seconds)
+{
+    const brant_time *start = &report->day->start;
+    return brant_time_at(start->utc_s + llround(seconds), start->offset_min);
+}
+
+/* To the minute, rounded: a plan to the second would be none. */
+void brant_day_clock(const brant_report *report, double seconds, brant_text *out)
+{
+    brant_time moment = brant_day_moment(report, round(seconds / 60) * 60);
+    if (brant_time_midnight(&moment) != brant_time_midnight(&report->day->start))
+        brant_text_day_clock(out, &moment);
+    else
+        brant_text_clock(out, &moment);
+}
+
+void brant_day_level(brant_level level, bool lowered, brant_text *out)
+{
+    if (level == BRANT_LEVEL_NONE)
+        return;
+    brant_text_add(out, "level" FIRM "%s", brant_level_text(level));
+    if (lowered)
+        brant_text_add(out, " (one lower, not stated)");
+}
+
+void brant_day_hours(const brant_report *report, const brant_leg *leg, brant_text *out)
+{
+    if (!brant_day_has_hours(report) || isnan(leg->arrive_s))
+        return;
+    brant_day_clock(report, leg->arrive_s, out);
+    brant_text_add(out, "-");
+    brant_day_clock(report, leg->arrive_s * BRANT_LATE, out);
+}
+
+static double since_start(const brant_report *report, double utc_s)
+{
+    return utc_s - (double)report->day->start.utc_s;
+}
+
+/* The earliest that the sun can be there counts: the sun that is missed is the worse
+ * mistake. */
+static void add_sun(const brant_report *report, const brant_sun_on *sun, brant_text *out)
+{
+    double first = sun->possible.first;
+    if (isnan(first)) {
+        brant_text_add(out, "no clear-sky sun on it before you are past");
+        return;
+    }
+    brant_text_add(out, "clear-sky sun%s" FIRM "from" FIRM, sun->unknown ? " possible" : "");
+    brant_day_clock(report, since_start(report, first), out);
+    if (sun->unknown)
+        brant_text_add(out, " (horizon not all known)");
+}
+
+void brant_day_sun(const brant_report *report, const brant_leg *leg, brant_text *out)
+{
+    bool sun = leg->sun_sought && brant_day_has_hours(report);
+    if (sun)
+        add_sun(report, &leg->sun, out);
+    if (!report->day || !report->day->wind || !leg->governing)
+        return;
+    brant_text_add(out, "%s", sun ? "; " : "");
+    if (isnan(leg->shelter.mean_deg))
+        brant_text_add(out, "shelter from wind not known");
+    else
+        brant_text_add(out, leg->shelter.sheltered ? "sheltered" FIRM "(Sx" FIRM "%.0f)"
+                                                   : "not sheltered" FIRM "(Sx" FIRM "%.0f)",
+                       round((double)leg->shelter.mean_deg) + 0.0); /* no -0 */
+}
+
+/* "over the limit 35 deg for 0.4 km (whole slope: 40 deg)" */
+static void add_limit(const brant_leg *leg, brant_text *out)
+{
+    const brant_limit *limit = &leg->limit;
+    if (limit->first) {
+        brant_text_add(out, "; limit not judged");
+    } else if (limit->unknown) {
+        brant_text_add(out, "; limit" FIRM "%.0f" FIRM "deg: not known whether over",
+                       limit->limit_deg);
+    } else if (limit->over) {
+        brant_text_add(out, "; over the limit" FIRM "%.0f" FIRM "deg", limit->limit_deg);
+        if (leg->over_limit_m > 0) {
+            brant_text_add(out, " for ");
+            brant_words_length(out, leg->over_limit_m);
+        }
+        brant_text_add(out, " (%s", brant_limit_ground_text(limit->ground));
+        brant_text_add(out, ":" FIRM "%.0f" FIRM "deg)", limit->steepest_deg);
+    } else if (isnan(limit->limit_deg) && leg->level >= BRANT_LEVEL_2 &&
+               leg->level <= BRANT_LEVEL_4) {
+        brant_text_add(out, "; limit not applied (no dry slab named)");
+    }
+    if (limit->note && !isnan(limit->limit_deg))
+        brant_text_add(out, "; %s", limit->note);
+}
+
+void brant_day_detail(const brant_report *report, const brant_leg *leg, brant_text *out)
+{
+    const brant_bulletin *bulletin = brant_day_bulletin(report);
+    size_t before = out->length;
+    if (bulletin && leg->level != BRANT_LEVEL_NONE) {
+        brant_day_level(leg->level, leg->level_lowered, out);
+        if (leg->problems) {
+            brant_text_add(out, ", ");
+            brant_text_kinds(out, brant_problem_kinds(bulletin, leg->problems));
+        }
+        add_limit(leg, out);
+    }
+    size_t said = out->length;
+    brant_text_add(out, "%s", said > before ? "; " : "");
+    size_t between = out->length;
+    brant_day_sun(report, leg, out);
+    if (out->length == between && between > said) { /* nothing came behind it */
+        out->length = said;
+        out->data[said] = '\0';
+    }
+}
