@@ -1,6 +1,7 @@
 /* One tour: sample it, read the corridor, number its zones, trace their shadows,
  * and ask each point of the route what it meets. */
 #include "below.h"
+#include "day.h"
 #include "searches.h"
 
 #include <math.h>
@@ -10,6 +11,8 @@
 /* Ground looked at around every sample, whatever the margin: remote triggering looks
  * 100 m far, a cell more is for the slope there. */
 #define AROUND_ROUTE_M 120.0
+/* With a bulletin remote triggering may look further. */
+#define AROUND_ROUTE_RATED_M (BRANT_REMOTE_FAR_M + 20.0)
 
 typedef struct stage {
     const brant_plan_request *request;
@@ -128,7 +131,8 @@ static brant_status find_window(brant_context *ctx, stage *st)
                           q->gpx_name, q->dem->name);
     brant_matrix m;
     brant_ground_matrix(q->dem->ground, (low_col + high_col) / 2.0, (low_row + high_row) / 2.0, &m);
-    double margin = fmax(q->map_margin_m, AROUND_ROUTE_M);
+    double margin = fmax(q->map_margin_m,
+                         q->day.bulletin ? AROUND_ROUTE_RATED_M : AROUND_ROUTE_M);
     double dc = ceil(margin / brant_matrix_cell_width(&m)) + 2.0;
     double dr = ceil(margin / brant_matrix_cell_height(&m)) + 2.0;
     int col = clamp_cell(low_col - dc, grid->cols), row = clamp_cell(low_row - dr, grid->rows);
@@ -240,11 +244,14 @@ static brant_status build_tours(brant_context *ctx, stage *st)
     brant_plan *plan = st->plan;
     const brant_plan_request *q = st->request;
     brant_status status = BRANT_OK;
+    brant_day day = q->day;
+    day.zone_danger = (const brant_danger(*)[BRANT_PERIODS])plan->zone_danger;
     brant_meeting meeting = {.field = &plan->field, .ground = q->dem->ground,
                              .zones = &plan->zones, .hits = plan->hits,
                              .hit_count = plan->hit_count,
                              .reached_at = plan->shadow.reached_at,
-                             .unknown_above = plan->shadow.unknown_above, .options = q->meet};
+                             .unknown_above = plan->shadow.unknown_above, .day = &day,
+                             .options = q->meet};
     plan->tours = brant_alloc(ctx, q->gpx->route_count, sizeof *plan->tours);
     if (!plan->tours)
         return BRANT_ERR_MEMORY;
@@ -257,7 +264,8 @@ static brant_status build_tours(brant_context *ctx, stage *st)
             status = brant_tour_build(ctx, &meeting, &st->tracks[i], &facts,
                                       &plan->tours[plan->tour_count]);
         if (status == BRANT_OK)
-            plan->tour_count++;
+            status = brant_tour_day(ctx, &meeting, source_of(q),
+                                    &plan->tours[plan->tour_count++]);
         free(facts);
     }
     return status;
@@ -285,10 +293,14 @@ brant_status brant_plan_run(brant_context *ctx, const brant_plan_request *reques
     if (status == BRANT_OK)
         status = trace_shadows(ctx, &st);
     if (status == BRANT_OK)
+        status = brant_day_dangers(ctx, request, plan);
+    if (status == BRANT_OK)
         status = build_tours(ctx, &st);
     if (status == BRANT_OK)
         status = brant_below_run(ctx, source_of(request), request->dem->ground, &request->reach,
                                  plan->tours, plan->tour_count);
+    if (status == BRANT_OK)
+        status = brant_day_sun(ctx, request, plan);
     for (size_t i = 0; st.tracks && i < request->gpx->route_count; i++)
         brant_track_clear(&st.tracks[i]);
     free(st.tracks);
@@ -306,6 +318,7 @@ void brant_plan_clear(brant_plan *plan)
         brant_tour_clear(&plan->tours[i]);
     free(plan->tours);
     free(plan->hits);
+    free(plan->zone_danger);
     brant_field_clear(&plan->field);
     brant_zone_set_clear(&plan->zones);
     brant_shadow_clear(&plan->shadow);
