@@ -1,6 +1,7 @@
 /* One tour: sample it, read the corridor, number its zones, trace their shadows,
  * and ask each point of the route what it meets. */
 #include "below.h"
+#include "day.h"
 #include "searches.h"
 
 #include <math.h>
@@ -12,6 +13,8 @@
 #define AROUND_ROUTE_M 120.0
 /* Lines of other parties count this far beyond the routes' box. */
 #define AROUND_OTHERS_M 1000.0
+/* With a bulletin remote triggering may look further. */
+#define AROUND_ROUTE_RATED_M (BRANT_REMOTE_FAR_M + 20.0)
 
 typedef struct stage {
     const brant_plan_request *request;
@@ -140,7 +143,9 @@ static brant_status find_window(brant_context *ctx, stage *st)
                           q->gpx_name, q->dem->name);
     brant_matrix m;
     brant_ground_matrix(q->dem->ground, (low_col + high_col) / 2.0, (low_row + high_row) / 2.0, &m);
-    double margin = fmax(q->map_margin_m, q->others ? AROUND_OTHERS_M : AROUND_ROUTE_M);
+    double around = q->others ? AROUND_OTHERS_M
+                    : q->day.bulletin ? AROUND_ROUTE_RATED_M : AROUND_ROUTE_M;
+    double margin = fmax(q->map_margin_m, around);
     double dc = ceil(margin / brant_matrix_cell_width(&m)) + 2.0;
     double dr = ceil(margin / brant_matrix_cell_height(&m)) + 2.0;
     int col = clamp_cell(low_col - dc, grid->cols), row = clamp_cell(low_row - dr, grid->rows);
@@ -304,16 +309,21 @@ static brant_status build_tours(brant_context *ctx, stage *st)
     brant_plan *plan = st->plan;
     const brant_plan_request *q = st->request;
     brant_status status = BRANT_OK;
+    brant_day day = q->day;
+    day.zone_danger = (const brant_danger(*)[BRANT_PERIODS])plan->zone_danger;
     brant_meeting meeting = {.field = &plan->field, .ground = q->dem->ground,
                              .zones = &plan->zones, .hits = plan->hits,
                              .hit_count = plan->hit_count,
                              .reached_at = plan->shadow.reached_at,
-                             .unknown_above = plan->shadow.unknown_above, .options = q->meet};
+                             .unknown_above = plan->shadow.unknown_above, .day = &day,
+                             .options = q->meet};
     status = build_each(ctx, &meeting, st->tracks, q->gpx->route_count, &plan->tours,
                         &plan->tour_count);
     if (status == BRANT_OK && q->others)
         status = build_each(ctx, &meeting, st->others, count_others(q), &plan->others,
                             &plan->other_count);
+    for (size_t i = 0; i < plan->tour_count && status == BRANT_OK; i++)
+        status = brant_tour_day(ctx, &meeting, source_of(q), &plan->tours[i]);
     for (size_t i = 0; i < plan->tour_count && status == BRANT_OK; i++)
         status = brant_tour_overs(ctx, q->reach.reach_angle_deg, plan->others, plan->other_count,
                                   &plan->tours[i]);
@@ -344,10 +354,14 @@ brant_status brant_plan_run(brant_context *ctx, const brant_plan_request *reques
     if (status == BRANT_OK)
         status = trace_shadows(ctx, &st);
     if (status == BRANT_OK)
+        status = brant_day_dangers(ctx, request, plan);
+    if (status == BRANT_OK)
         status = build_tours(ctx, &st);
     if (status == BRANT_OK)
         status = brant_below_run(ctx, source_of(request), request->dem->ground, &request->reach,
                                  plan->tours, plan->tour_count);
+    if (status == BRANT_OK)
+        status = brant_day_sun(ctx, request, plan);
     for (size_t i = 0; st.tracks && i < request->gpx->route_count; i++)
         brant_track_clear(&st.tracks[i]);
     free(st.tracks);
@@ -371,6 +385,7 @@ void brant_plan_clear(brant_plan *plan)
         brant_tour_clear(&plan->others[i]);
     free(plan->others);
     free(plan->hits);
+    free(plan->zone_danger);
     brant_field_clear(&plan->field);
     brant_zone_set_clear(&plan->zones);
     brant_shadow_clear(&plan->shadow);

@@ -148,7 +148,9 @@ static brant_status add_above(collector *c, brant_leg *leg)
                           .head_m = found->head_m,
                           .on = found->on,
                           .edge = found->edge,
-                          .remote = found->remote};
+                          .remote = found->remote,
+                          .sun = BRANT_NO_SUN,
+                          .shelter = {.mean_deg = NAN}};
     }
     if (c->count > 0)
         qsort(tour->above + leg->first_above, c->count, sizeof *tour->above, by_reach);

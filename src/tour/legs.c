@@ -67,7 +67,13 @@ static brant_status cut_runs(brant_context *ctx, const brant_kind *kinds, brant_
         tour->legs[tour->leg_count] = (brant_leg){.number = (uint32_t)(tour->leg_count + 1),
                                                   .kind = kinds[i],
                                                   .first_sample = i,
-                                                  .samples = 1};
+                                                  .samples = 1,
+                                                  .limit = {.limit_deg = NAN,
+                                                            .steepest_deg = NAN},
+                                                  .arrive_s = NAN,
+                                                  .leave_s = NAN,
+                                                  .sun = BRANT_NO_SUN,
+                                                  .shelter = {.mean_deg = NAN}};
         tour->leg_count++;
     }
     return BRANT_OK;

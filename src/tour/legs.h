@@ -5,6 +5,9 @@
 
 #include "brant/tour.h"
 
+/* Sun that was not sought. */
+#define BRANT_NO_SUN {.certain = {.first = NAN}, .possible = {.first = NAN}}
+
 /* Give stretches shorter than `shorter_than` metres between two worse ones the milder
  * of their kinds. `kinds` has one a sample of the track. */
 brant_status brant_legs_fill_dips(brant_context *ctx, const brant_track *track,

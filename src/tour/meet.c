@@ -22,6 +22,7 @@ typedef struct meeter {
     uint8_t *seen;
     int *queue; /* cells of the window, row by row */
     size_t seen_capacity, queue_capacity;
+    double far_m; /* remote release ground is looked for up to here */
 } meeter;
 
 /* ---- the sample's own cell ---------------------------------------------- */
@@ -143,6 +144,28 @@ static brant_status make_room(meeter *m, const brant_window *around)
     return status;
 }
 
+/* How far remote triggering is looked for. */
+static double remote_far(const brant_meeting *meeting)
+{
+    bool rated = meeting->day && meeting->day->bulletin && meeting->day->zone_danger;
+    return rated ? fmax(meeting->options.remote_m, BRANT_REMOTE_FAR_M) : meeting->options.remote_m;
+}
+
+/* Is release ground of `zone` at this distance to be reckoned with? */
+static bool within_remote(const brant_meeting *meeting, uint32_t zone, double distance)
+{
+    if (distance <= meeting->options.remote_m)
+        return true;
+    const brant_zone *found = brant_zone_set_find(meeting->zones, zone);
+    if (!found)
+        return true; /* nothing is known of it */
+    const brant_danger *danger = meeting->day->zone_danger[found - meeting->zones->zones];
+    for (int p = 0; p < BRANT_PERIODS; p++)
+        if (brant_danger_remote(meeting->day->bulletin, danger[p]))
+            return true;
+    return false;
+}
+
 /* Look at the neighbours of a connected cell: true if one is release ground, whose
  * zone is then *zone; else the steep ones join the queue's end. */
 static bool spread(meeter *m, const brant_place *place, const brant_window *around, int at,
@@ -162,14 +185,19 @@ static bool spread(meeter *m, const brant_place *place, const brant_window *arou
         bool releases = brant_cell_releases(meeting, col, row);
         bool steep = (double)brant_cell_value(field, field->slope, col, row) >
                      meeting->options.remote_slope_deg;
-        if ((!releases && !steep) ||
-            brant_place_distance(place, col, row) > meeting->options.remote_m)
+        if (!releases && !steep)
+            continue;
+        double distance = brant_place_distance(place, col, row);
+        if (distance > m->far_m)
             continue;
         if (releases) {
             *zone = brant_zone_set_at(meeting->zones, col, row);
-            return true;
+            if (within_remote(meeting, *zone, distance))
+                return true;
+            *zone = 0;
         }
-        m->queue[(*end)++] = cell;
+        if (steep)
+            m->queue[(*end)++] = cell;
     }
     return false;
 }
@@ -178,7 +206,7 @@ static bool spread(meeter *m, const brant_place *place, const brant_window *arou
  * sample's cell on (which may be gentler) and no further than the distance. */
 static brant_status look_for_remote(meeter *m, const brant_place *place, brant_fact *fact)
 {
-    brant_window around = brant_place_around(place, m->meeting->options.remote_m);
+    brant_window around = brant_place_around(place, m->far_m);
     if (around.cols == 0 || (fact->is & ON_RELEASE))
         return BRANT_OK;
     brant_status status = make_room(m, &around);
@@ -237,7 +265,7 @@ static brant_status meet_sample(meeter *m, const brant_sample *sample, brant_fac
 brant_status brant_meet(brant_context *ctx, const brant_meeting *meeting, const brant_track *track,
                         brant_fact **facts)
 {
-    meeter m = {.ctx = ctx, .meeting = meeting};
+    meeter m = {.ctx = ctx, .meeting = meeting, .far_m = remote_far(meeting)};
     brant_status status = BRANT_OK;
     *facts = brant_alloc(ctx, track->count, sizeof **facts);
     if (!*facts)

@@ -1,0 +1,140 @@
+/* The whole slope: a flood over steep ground, from the leg or from what lies above it. */
+#include "slope_ground.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+typedef struct flood {
+    const brant_window *window;
+    const brant_matrix *matrix;
+    const float *slope;
+    uint8_t *marks;
+    int *anchor;         /* of a cell on a way: the last one that was not flat; -1 no way yet */
+    int *queue;          /* a ring; a cell is in it once at most */
+    size_t cells, first, count;
+} flood;
+
+static void push(flood *f, int cell)
+{
+    if (f->marks[cell] & BRANT_MARK_QUEUED)
+        return;
+    f->marks[cell] |= BRANT_MARK_QUEUED;
+    f->queue[(f->first + f->count++) % f->cells] = cell;
+}
+
+static int pop(flood *f)
+{
+    int cell = f->queue[f->first];
+    f->first = (f->first + 1) % f->cells;
+    f->count--;
+    f->marks[cell] &= (uint8_t)~BRANT_MARK_QUEUED;
+    return cell;
+}
+
+/* Neighbour `i` of 0..8 (4 is the cell itself), -1 outside the window. */
+static int neighbour(const flood *f, int cell, int i)
+{
+    int cols = f->window->cols;
+    int col = cell % cols + i % 3 - 1, row = cell / cols + i / 3 - 1;
+    return col < 0 || row < 0 || col >= cols || row >= f->window->rows ? -1 : row * cols + col;
+}
+
+static double metres(const flood *f, int a, int b)
+{
+    int cols = f->window->cols;
+    return brant_matrix_distance(f->matrix, b % cols - a % cols, b / cols - a / cols);
+}
+
+/* ---- ways up ------------------------------------------------------------ */
+
+/* From `at` to `next`: true if that is a way, or a shorter flat on it. The distance from
+ * centre to centre is the flat's width up to the far edge of `next`. */
+static bool leads(flood *f, int at, int next)
+{
+    bool flat = f->slope[next] < BRANT_FLAT_DEG; /* false for NaN */
+    int anchor = flat ? f->anchor[at] : next;
+    double run = metres(f, anchor, next);
+    if (run >= BRANT_SLOPE_FLAT_M)
+        return false;
+    if (f->anchor[next] >= 0 && run >= metres(f, f->anchor[next], next))
+        return false;
+    f->anchor[next] = anchor;
+    return true;
+}
+
+static void follow_ways(flood *f)
+{
+    for (size_t i = 0; i < f->cells; i++) {
+        f->anchor[i] = -1;
+        if (f->marks[i] & BRANT_MARK_WAY) {
+            f->anchor[i] = (int)i;
+            push(f, (int)i);
+        }
+    }
+    while (f->count > 0) {
+        int at = pop(f);
+        for (int i = 0; i < 9; i++) {
+            int next = neighbour(f, at, i);
+            if (next >= 0 && next != at && leads(f, at, next))
+                push(f, next);
+        }
+    }
+}
+
+/* ---- the slope ---------------------------------------------------------- */
+
+static void add_cell(flood *f, int cell, brant_whole_slope *out)
+{
+    f->marks[cell] |= BRANT_MARK_SLOPE;
+    out->steepest_deg = fmax(out->steepest_deg, (double)f->slope[cell]);
+    push(f, cell);
+}
+
+static void seed(flood *f, brant_whole_slope *out)
+{
+    for (size_t i = 0; i < f->cells; i++) {
+        bool met = (f->marks[i] & BRANT_MARK_NEAR) ||
+                   ((f->marks[i] & BRANT_MARK_TARGET) && f->anchor[i] >= 0);
+        if (met && isnan(f->slope[i]))
+            out->unknown = true;
+        if (met && f->slope[i] >= BRANT_SLOPE_DEG)
+            add_cell(f, (int)i, out);
+    }
+}
+
+static void spread(flood *f, brant_whole_slope *out)
+{
+    while (f->count > 0) {
+        int at = pop(f);
+        for (int i = 0; i < 9; i++) {
+            int next = neighbour(f, at, i);
+            if (next < 0)
+                out->cut = true;
+            else if (isnan(f->slope[next]))
+                out->unknown = true;
+            else if (f->slope[next] >= BRANT_SLOPE_DEG && !(f->marks[next] & BRANT_MARK_SLOPE))
+                add_cell(f, next, out);
+        }
+    }
+}
+
+brant_status brant_whole_slope_of(brant_context *ctx, const brant_window *window,
+                                  const brant_matrix *matrix, const float *slope, uint8_t *marks,
+                                  brant_whole_slope *out)
+{
+    size_t cells = (size_t)window->cols * (size_t)window->rows;
+    flood f = {.window = window, .matrix = matrix, .slope = slope, .marks = marks,
+               .cells = cells};
+    *out = (brant_whole_slope){0};
+    f.anchor = brant_alloc(ctx, cells, sizeof *f.anchor);
+    f.queue = brant_alloc(ctx, cells, sizeof *f.queue);
+    if (f.anchor && f.queue) {
+        follow_ways(&f);
+        seed(&f, out);
+        spread(&f, out);
+    }
+    brant_status status = f.anchor && f.queue ? BRANT_OK : BRANT_ERR_MEMORY;
+    free(f.anchor);
+    free(f.queue);
+    return status;
+}
