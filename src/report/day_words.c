@@ -3,33 +3,33 @@
 
 #include <math.h>
 
-const brant_bulletin *brant_day_bulletin(const brant_report *report)
+const brant_bulletin *brant_words_bulletin(const brant_report *report)
 {
     return report->day ? report->day->bulletin : NULL;
 }
 
-bool brant_day_has_hours(const brant_report *report)
+bool brant_words_has_hours(const brant_report *report)
 {
     return report->day && report->day->start.has_offset;
 }
 
-brant_time brant_day_moment(const brant_report *report, double seconds)
+brant_time brant_words_moment(const brant_report *report, double seconds)
 {
     const brant_time *start = &report->day->start;
     return brant_time_at(start->utc_s + llround(seconds), start->offset_min);
 }
 
 /* To the minute, rounded: a plan to the second would be none. */
-void brant_day_clock(const brant_report *report, double seconds, brant_text *out)
+void brant_words_clock(const brant_report *report, double seconds, brant_text *out)
 {
-    brant_time moment = brant_day_moment(report, round(seconds / 60) * 60);
+    brant_time moment = brant_words_moment(report, round(seconds / 60) * 60);
     if (brant_time_midnight(&moment) != brant_time_midnight(&report->day->start))
         brant_text_day_clock(out, &moment);
     else
         brant_text_clock(out, &moment);
 }
 
-void brant_day_level(brant_level level, bool lowered, brant_text *out)
+void brant_words_level(brant_level level, bool lowered, brant_text *out)
 {
     if (level == BRANT_LEVEL_NONE)
         return;
@@ -38,13 +38,13 @@ void brant_day_level(brant_level level, bool lowered, brant_text *out)
         brant_text_add(out, " (one lower, not stated)");
 }
 
-void brant_day_hours(const brant_report *report, const brant_leg *leg, brant_text *out)
+void brant_words_hours(const brant_report *report, const brant_leg *leg, brant_text *out)
 {
-    if (!brant_day_has_hours(report) || isnan(leg->arrive_s))
+    if (!brant_words_has_hours(report) || isnan(leg->arrive_s))
         return;
-    brant_day_clock(report, leg->arrive_s, out);
+    brant_words_clock(report, leg->arrive_s, out);
     brant_text_add(out, "-");
-    brant_day_clock(report, leg->arrive_s * BRANT_LATE, out);
+    brant_words_clock(report, leg->arrive_s * BRANT_LATE, out);
 }
 
 static double since_start(const brant_report *report, double utc_s)
@@ -62,14 +62,16 @@ static void add_sun(const brant_report *report, const brant_sun_on *sun, brant_t
         return;
     }
     brant_text_add(out, "clear-sky sun%s" FIRM "from" FIRM, sun->unknown ? " possible" : "");
-    brant_day_clock(report, since_start(report, first), out);
-    if (sun->unknown)
-        brant_text_add(out, " (horizon not all known)");
+    brant_words_clock(report, since_start(report, first), out);
+    if (sun->unknown && !isnan(sun->certain.first)) {
+        brant_text_add(out, ", certain" FIRM "from" FIRM);
+        brant_words_clock(report, since_start(report, sun->certain.first), out);
+    }
 }
 
-void brant_day_sun(const brant_report *report, const brant_leg *leg, brant_text *out)
+void brant_words_sun(const brant_report *report, const brant_leg *leg, brant_text *out)
 {
-    bool sun = leg->sun_sought && brant_day_has_hours(report);
+    bool sun = leg->sun_sought && brant_words_has_hours(report);
     if (sun)
         add_sun(report, &leg->sun, out);
     if (!report->day || !report->day->wind || !leg->governing)
@@ -104,16 +106,14 @@ static void add_limit(const brant_leg *leg, brant_text *out)
                leg->level <= BRANT_LEVEL_4) {
         brant_text_add(out, "; limit not applied (no dry slab named)");
     }
-    if (limit->note && !isnan(limit->limit_deg))
-        brant_text_add(out, "; %s", limit->note);
 }
 
-void brant_day_detail(const brant_report *report, const brant_leg *leg, brant_text *out)
+void brant_words_day(const brant_report *report, const brant_leg *leg, brant_text *out)
 {
-    const brant_bulletin *bulletin = brant_day_bulletin(report);
+    const brant_bulletin *bulletin = brant_words_bulletin(report);
     size_t before = out->length;
     if (bulletin && leg->level != BRANT_LEVEL_NONE) {
-        brant_day_level(leg->level, leg->level_lowered, out);
+        brant_words_level(leg->level, leg->level_lowered, out);
         if (leg->problems) {
             brant_text_add(out, ", ");
             brant_text_kinds(out, brant_problem_kinds(bulletin, leg->problems));
@@ -123,7 +123,7 @@ void brant_day_detail(const brant_report *report, const brant_leg *leg, brant_te
     size_t said = out->length;
     brant_text_add(out, "%s", said > before ? "; " : "");
     size_t between = out->length;
-    brant_day_sun(report, leg, out);
+    brant_words_sun(report, leg, out);
     if (out->length == between && between > said) { /* nothing came behind it */
         out->length = said;
         out->data[said] = '\0';

@@ -5,24 +5,24 @@
 #include "words.h"
 
 /* The bulletin, and whether hours are known; NULL and false without. */
-const brant_bulletin *brant_day_bulletin(const brant_report *report);
-bool brant_day_has_hours(const brant_report *report);
+const brant_bulletin *brant_words_bulletin(const brant_report *report);
+bool brant_words_has_hours(const brant_report *report);
 /* The moment `seconds` (finite) after the start, in the start's offset. */
-brant_time brant_day_moment(const brant_report *report, double seconds);
+brant_time brant_words_moment(const brant_report *report, double seconds);
 /* "10:40", with its day where that is not the start's: "Sun 01:20". */
-void brant_day_clock(const brant_report *report, double seconds, brant_text *out);
+void brant_words_clock(const brant_report *report, double seconds, brant_text *out);
 
 /* "level 3", "level not stated", "level 2 (one lower, not stated)"; nothing without a
  * bulletin. */
-void brant_day_level(brant_level level, bool lowered, brant_text *out);
+void brant_words_level(brant_level level, bool lowered, brant_text *out);
 /* "10:40-11:55", the planned and the late arrival; nothing without hours. */
-void brant_day_hours(const brant_report *report, const brant_leg *leg, brant_text *out);
+void brant_words_hours(const brant_report *report, const brant_leg *leg, brant_text *out);
 /* "clear-sky sun from 08:20; sheltered": what is known of sun and shelter of the
  * slope that governs a leg; nothing where neither was sought. */
-void brant_day_sun(const brant_report *report, const brant_leg *leg, brant_text *out);
+void brant_words_sun(const brant_report *report, const brant_leg *leg, brant_text *out);
 /* Level, problems, limit, sun and shelter of a leg; nothing where nothing is known.
  * "level 3, persistent weak layer; over 35 deg on the whole slope (40 deg): 0.4 km;
  * clear-sky sun from 08:20; sheltered". */
-void brant_day_detail(const brant_report *report, const brant_leg *leg, brant_text *out);
+void brant_words_day(const brant_report *report, const brant_leg *leg, brant_text *out);
 
 #endif

@@ -227,7 +227,7 @@ static json_t *tour_json(writer *w, const brant_report *report, size_t index)
     const brant_tour *tour = &report->tours[index];
     json_t *object = json_object();
     json_t *legs = json_array(), *ranked = json_array();
-    bool day = brant_day_bulletin(report) != NULL;
+    bool day = brant_words_bulletin(report) != NULL;
     put(w, object, "name", string(tour->track.name ? tour->track.name : ""));
     put(w, object, "route", route_json(report, index));
     put(w, object, "length_m", number(tour->track.length_m, 1));
@@ -355,7 +355,7 @@ static json_t *minutes_json(int minutes)
 
 static json_t *out_by_json(const brant_report *report)
 {
-    if (!brant_day_has_hours(report) || isnan(report->day->out_by))
+    if (!brant_words_has_hours(report) || isnan(report->day->out_by))
         return json_null();
     brant_time moment = brant_time_at((int64_t)report->day->out_by,
                                       report->day->start.offset_min);
@@ -403,8 +403,8 @@ static json_t *items_json(writer *w, const brant_check_item *items, int count,
 static json_t *day_json(writer *w, const brant_report *report)
 {
     json_t *object = json_object();
-    bool hours = brant_day_has_hours(report);
-    put(w, object, "bulletin", bulletin_json(w, brant_day_bulletin(report)));
+    bool hours = brant_words_has_hours(report);
+    put(w, object, "bulletin", bulletin_json(w, brant_words_bulletin(report)));
     put(w, object, "start", hours ? time_json(&report->day->start) : json_null());
     put(w, object, "pace", hours ? pace_json(&report->day->pace) : json_null());
     put(w, object, "late_factor", hours ? number(BRANT_LATE, 1) : json_null());

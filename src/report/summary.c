@@ -231,9 +231,9 @@ static void add_leg(summary *s, const brant_leg *leg)
     int indent = width + 11; /* number, blank, kind of at most 9 letters, blank */
     brant_text_add(&s->line, "%*u %-9s ", width, leg->number, brant_kind_name(leg->kind));
     brant_words_stretch(&s->line, leg->from_m, leg->to_m);
-    if (brant_day_has_hours(s->report) && !isnan(leg->arrive_s)) {
+    if (brant_words_has_hours(s->report) && !isnan(leg->arrive_s)) {
         brant_text_add(&s->line, ", ");
-        brant_day_hours(s->report, leg, &s->line);
+        brant_words_hours(s->report, leg, &s->line);
     }
     if (!isnan(leg->low_m) && !isnan(leg->high_m)) {
         brant_text_add(&s->line, ", you at" FIRM);
@@ -242,7 +242,7 @@ static void add_leg(summary *s, const brant_leg *leg)
     flush(s, indent, s->report->bold);
     brant_text_add(&s->line, "%*s", indent, "");
     size_t before = s->line.length;
-    brant_day_detail(s->report, leg, &s->line);
+    brant_words_day(s->report, leg, &s->line);
     if (s->line.length > before)
         flush(s, indent, false);
     start_anew(s);
@@ -293,9 +293,9 @@ static void add_gathered(summary *s, const char *what, gathered *g, bool reached
                 brant_text_add(&s->line, "-%.0f", (double)g->high_deg);
             brant_text_add(&s->line, FIRM "deg");
         }
-        if (brant_day_bulletin(s->report) && g->level != BRANT_LEVEL_NONE) {
+        if (brant_words_bulletin(s->report) && g->level != BRANT_LEVEL_NONE) {
             brant_text_add(&s->line, g->count > 1 ? ", highest" FIRM : ", ");
-            brant_day_level(g->level, false, &s->line);
+            brant_words_level(g->level, false, &s->line);
         }
         brant_text_add(&s->line, "%s%s", many ? ", first" : "", many ? g->numbers.data : "");
         flush(s, 2, false);
@@ -345,7 +345,7 @@ static void add_first(summary *s)
     brant_text_add(&s->line, "FIRST");
     if (told > FULL_LEGS)
         brant_text_add(&s->line, " %d of %zu legs", FULL_LEGS, told);
-    brant_text_add(&s->line, brant_day_has_hours(s->report)
+    brant_text_add(&s->line, brant_words_has_hours(s->report)
                                  ? " (times planned-late; slopes by their steepest part)"
                                  : " (slopes by their steepest part)");
     flush(s, 2, false);
@@ -359,6 +359,7 @@ static void add_first(summary *s)
     for (brant_kind kind = BRANT_KIND_CROSSES; kind <= BRANT_KIND_REMOTE; kind++)
         add_also(s, rank, kind);
     add_unknown_above(s, rank);
+    brant_summary_sun_note(s);
 }
 
 static void add_reach(summary *s)

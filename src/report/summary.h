@@ -23,6 +23,7 @@ void brant_summary_title_day(brant_summary *s); /* behind the name, on the same 
 void brant_summary_hours(brant_summary *s);
 void brant_summary_bulletin(brant_summary *s);
 void brant_summary_over(brant_summary *s);
+void brant_summary_sun_note(brant_summary *s);
 void brant_summary_what_if(brant_summary *s);   /* on the line, each with ". " behind it */
 /* " km (leave by 11:20)" on the line; false if there is no such time. */
 bool brant_summary_leave_by(brant_summary *s, const brant_wait *wait);

@@ -16,7 +16,7 @@ static void add_clean(brant_summary *s, const brant_text *text)
 
 void brant_summary_title_day(brant_summary *s)
 {
-    if (!brant_day_has_hours(s->report))
+    if (!brant_words_has_hours(s->report))
         return;
     brant_text_add(&s->line, "  ");
     brant_text day = {0};
@@ -34,9 +34,9 @@ void brant_summary_title_day(brant_summary *s)
 static void add_hour(brant_summary *s, const char *what, double seconds, const char *late)
 {
     brant_text_add(&s->line, "%s" FIRM, what);
-    brant_day_clock(s->report, seconds, &s->line);
+    brant_words_clock(s->report, seconds, &s->line);
     brant_text_add(&s->line, FIRM "(%s", late);
-    brant_day_clock(s->report, seconds * BRANT_LATE, &s->line);
+    brant_words_clock(s->report, seconds * BRANT_LATE, &s->line);
     brant_text_add(&s->line, ")");
 }
 
@@ -54,7 +54,7 @@ static size_t highest(const brant_tour *tour)
 void brant_summary_hours(brant_summary *s)
 {
     const brant_tour *tour = s->tour;
-    if (!brant_day_has_hours(s->report) || !tour->seconds || tour->track.count == 0)
+    if (!brant_words_has_hours(s->report) || !tour->seconds || tour->track.count == 0)
         return;
     size_t top = highest(tour), last = tour->track.count - 1;
     if (top > 0 && top < last) {
@@ -88,7 +88,7 @@ static void add_validity(brant_summary *s, const brant_bulletin *bulletin)
     if (bulletin->by_hand)
         return;
     brant_text_add(&s->line, ", ");
-    if (brant_day_has_hours(s->report)) {
+    if (brant_words_has_hours(s->report)) {
         brant_text_validity(&s->line, bulletin, s->report->day->start.offset_min);
         return;
     }
@@ -106,7 +106,7 @@ static void add_validity(brant_summary *s, const brant_bulletin *bulletin)
 /* From the start to the late end. */
 static void add_not_covered(brant_summary *s, const brant_bulletin *bulletin)
 {
-    if (!brant_day_has_hours(s->report) || !s->tour->seconds || s->tour->track.count == 0)
+    if (!brant_words_has_hours(s->report) || !s->tour->seconds || s->tour->track.count == 0)
         return;
     const brant_time *start = &s->report->day->start;
     double end = s->tour->seconds[s->tour->track.count - 1] * BRANT_LATE;
@@ -132,7 +132,7 @@ static void add_problems(brant_summary *s, const brant_bulletin *bulletin)
 
 void brant_summary_bulletin(brant_summary *s)
 {
-    const brant_bulletin *bulletin = brant_day_bulletin(s->report);
+    const brant_bulletin *bulletin = brant_words_bulletin(s->report);
     brant_text region = {0};
     if (!bulletin) {
         brant_text_add(&s->line, "BULLETIN none given: levels and limits not shown");
@@ -234,23 +234,58 @@ static size_t add_all_judged(brant_summary *s, judged how)
     return count;
 }
 
+/* The limit is for dry slabs: where wet or gliding snow is named, too, it is half of
+ * what there is to say. */
+static void add_notes(brant_summary *s)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < s->tour->leg_count; i++) {
+        const brant_leg *leg = &s->tour->legs[s->tour->rank[i]];
+        if (!leg->limit.note || isnan(leg->limit.limit_deg))
+            continue;
+        if (count == 0)
+            brant_text_add(&s->line, "      %s: legs", leg->limit.note);
+        if (count++ < BRANT_LISTED_LEGS)
+            brant_text_add(&s->line, " %u", leg->number);
+    }
+    if (count > BRANT_LISTED_LEGS)
+        brant_text_add(&s->line, " and %zu more", count - BRANT_LISTED_LEGS);
+    if (count > 0)
+        brant_summary_flush(s, 6, false);
+}
+
 /* What could not be judged comes first: it is not what is not over. */
 void brant_summary_over(brant_summary *s)
 {
-    if (!brant_day_bulletin(s->report))
+    if (!brant_words_bulletin(s->report))
         return;
     add_all_judged(s, NOT_JUDGED);
     add_all_judged(s, IN_PART);
     size_t over = add_all_judged(s, OVER), limited = 0;
     for (size_t i = 0; i < s->tour->leg_count; i++)
         limited += judge(&s->tour->legs[i]) == NOT_OVER;
-    if (over > 0)
+    if (over > 0) {
+        add_notes(s);
         return;
+    }
     brant_text_add(&s->line, limited > 0 ? "OVER  no leg found over the elementary limit, of those "
                                            "that have one and could be judged"
                                          : "OVER  no leg has an elementary limit that could be "
                                            "judged");
     brant_summary_flush(s, 6, false);
+    add_notes(s);
+}
+
+void brant_summary_sun_note(brant_summary *s)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < s->tour->leg_count; i++)
+        count += s->tour->legs[i].sun_sought && s->tour->legs[i].sun.unknown;
+    if (count == 0 || !brant_words_has_hours(s->report))
+        return;
+    brant_text_add(&s->line, "Sun 'possible': beyond the model or in a hole of it could stand what "
+                             "hides it");
+    brant_summary_flush(s, 2, false);
 }
 
 /* ---- what if ------------------------------------------------------------ */
@@ -276,11 +311,11 @@ static void add_what_if(brant_summary *s, const char *what, const brant_what_if 
 void brant_summary_what_if(brant_summary *s)
 {
     const brant_report *report = s->report;
-    if (!brant_day_bulletin(report))
+    if (!brant_words_bulletin(report))
         return;
     add_what_if(s, "one level more", &s->tour->over_if_higher);
     brant_text_add(&s->line, ". ");
-    if (brant_day_has_hours(report) && report->day->later_from >= 0) {
+    if (brant_words_has_hours(report) && report->day->later_from >= 0) {
         add_what_if(s, "One hour later", &s->tour->over_if_later);
         brant_text_add(&s->line, ". ");
     }
@@ -288,11 +323,11 @@ void brant_summary_what_if(brant_summary *s)
 
 bool brant_summary_leave_by(brant_summary *s, const brant_wait *wait)
 {
-    if (!brant_day_has_hours(s->report) || isnan(wait->leave_by_utc))
+    if (!brant_words_has_hours(s->report) || isnan(wait->leave_by_utc))
         return false;
     double seconds = wait->leave_by_utc - (double)s->report->day->start.utc_s;
     brant_text_add(&s->line, FIRM "km" FIRM "(leave by" FIRM);
-    brant_day_clock(s->report, floor(seconds / 60) * 60, &s->line);
+    brant_words_clock(s->report, floor(seconds / 60) * 60, &s->line);
     if (s->tour->seconds && seconds < s->tour->seconds[wait->sample])
         brant_text_add(&s->line, ", before you are there");
     brant_text_add(&s->line, ")");

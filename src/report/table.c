@@ -209,7 +209,7 @@ static const char *level_text(brant_level level)
 /* The kinds of problem, joined by "; ". Every kind's name fits, each once. */
 static const char *problems_text(const brant_report *report, const brant_leg *leg, char text[256])
 {
-    const brant_bulletin *bulletin = brant_day_bulletin(report);
+    const brant_bulletin *bulletin = brant_words_bulletin(report);
     unsigned kinds = bulletin ? brant_problem_kinds(bulletin, leg->problems) : 0;
     text[0] = '\0';
     for (int kind = 0; kind < BRANT_PROBLEM_KINDS; kind++) {
@@ -223,7 +223,7 @@ static const char *problems_text(const brant_report *report, const brant_leg *le
 
 static double start_s(const brant_report *report)
 {
-    return brant_day_has_hours(report) ? (double)report->day->start.utc_s : (double)NAN;
+    return brant_words_has_hours(report) ? (double)report->day->start.utc_s : (double)NAN;
 }
 
 static bool has_wind(const brant_report *report)
@@ -236,9 +236,9 @@ static const char *time_text(const brant_report *report, double seconds,
                              char text[BRANT_TIME_MAX])
 {
     brant_text made = {0};
-    if (!brant_day_has_hours(report) || isnan(seconds))
+    if (!brant_words_has_hours(report) || isnan(seconds))
         return NULL;
-    brant_time moment = brant_day_moment(report, seconds);
+    brant_time moment = brant_words_moment(report, seconds);
     brant_text_iso_time(&made, &moment);
     bool fits = !made.failed && made.length < BRANT_TIME_MAX;
     if (fits)

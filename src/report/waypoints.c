@@ -86,13 +86,13 @@ static void waypoint_text(const brant_report *report, size_t index, const brant_
         brant_words_heights(text, leg->low_m, leg->high_m);
     }
     brant_text_add(text, ": ");
-    if (brant_day_has_hours(report) && !isnan(leg->arrive_s)) {
+    if (brant_words_has_hours(report) && !isnan(leg->arrive_s)) {
         brant_text_add(text, "planned-late ");
-        brant_day_hours(report, leg, text);
+        brant_words_hours(report, leg, text);
         brant_text_add(text, "; ");
     }
     size_t hours = text->length;
-    brant_day_detail(report, leg, text);
+    brant_words_day(report, leg, text);
     if (text->length > hours)
         brant_text_add(text, "; ");
     if (leg->kind == BRANT_KIND_UNKNOWN)

@@ -247,7 +247,7 @@ static void test_wet_snow(void **state)
                                                           BRANT_KIND_BIT(BRANT_WIND_SLAB), &steep);
     char *text = summary_of(&s.report);
     assert_says(text, "limit not applied (no dry slab named)");
-    assert_says(text, "the limit says nothing of the");
+    assert_says(text, "the limit says nothing of the wet or gliding snow that is named, too: legs 4 ");
     end_scene(&s, text);
 }
 
@@ -267,8 +267,9 @@ static void test_sun_and_wind(void **state)
     under->sun.possible.first = under->sun.certain.first = NAN;
     under->shelter = (brant_shelter){-3.2f, 60, 0, false};
     char *text = summary_of(&s.report);
-    assert_says(text, "clear-sky sun possible from 06:40 (horizon not all known); "
+    assert_says(text, "clear-sky sun possible from 06:40; "
                       "sheltered (Sx 12) ");
+    assert_says(text, "Sun 'possible': beyond the model");
     assert_says(text, "no clear-sky sun on it before you are past; not sheltered (Sx -3) ");
     assert_says(text, "shelter from wind not known "); /* leg 5 */
     assert_says(text, "New snow in 24 h: 30 cm (given)");
