@@ -108,14 +108,31 @@ static void add_limit(const brant_leg *leg, brant_text *out)
     }
 }
 
-void brant_words_day(const brant_report *report, const brant_leg *leg, brant_text *out)
+/* " on NE, 2,145-2,590 m": the slope that governs, where it is that which has the level. */
+static void add_governing(const brant_tour *tour, const brant_leg *leg, brant_text *out)
+{
+    const brant_zone *zone = leg->governing;
+    for (size_t i = 0; zone && i < leg->aboves; i++) {
+        const brant_above *above = &tour->above[leg->first_above + i];
+        if (above->zone != zone || above->danger.level != leg->level)
+            continue;
+        const char *octant = brant_octant_name(brant_octant(zone->aspect_deg));
+        brant_text_add(out, " on %s%s", octant, *octant ? "," FIRM : "");
+        brant_words_heights(out, zone->low_m, zone->high_m);
+        return;
+    }
+}
+
+void brant_words_day(const brant_report *report, const brant_tour *tour, const brant_leg *leg,
+                     brant_text *out)
 {
     const brant_bulletin *bulletin = brant_words_bulletin(report);
     size_t before = out->length;
     if (bulletin && leg->level != BRANT_LEVEL_NONE) {
         brant_words_level(leg->level, leg->level_lowered, out);
+        add_governing(tour, leg, out);
         if (leg->problems) {
-            brant_text_add(out, ", ");
+            brant_text_add(out, ": ");
             brant_text_kinds(out, brant_problem_kinds(bulletin, leg->problems));
         }
         add_limit(leg, out);

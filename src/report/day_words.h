@@ -20,9 +20,10 @@ void brant_words_hours(const brant_report *report, const brant_leg *leg, brant_t
 /* "clear-sky sun from 08:20; sheltered": what is known of sun and shelter of the
  * slope that governs a leg; nothing where neither was sought. */
 void brant_words_sun(const brant_report *report, const brant_leg *leg, brant_text *out);
-/* Level, problems, limit, sun and shelter of a leg; nothing where nothing is known.
- * "level 3, persistent weak layer; over 35 deg on the whole slope (40 deg): 0.4 km;
- * clear-sky sun from 08:20; sheltered". */
-void brant_words_day(const brant_report *report, const brant_leg *leg, brant_text *out);
+/* Level and the slope it holds on, problems, limit, sun and shelter of a leg; nothing
+ * where nothing is known. "level 3 on NE, 2,145-2,590 m: persistent weak layer; over the
+ * limit 35 deg for 0.4 km (whole slope: 40 deg); clear-sky sun from 08:20; sheltered". */
+void brant_words_day(const brant_report *report, const brant_tour *tour, const brant_leg *leg,
+                     brant_text *out);
 
 #endif

@@ -242,7 +242,7 @@ static void add_leg(summary *s, const brant_leg *leg)
     flush(s, indent, s->report->bold);
     brant_text_add(&s->line, "%*s", indent, "");
     size_t before = s->line.length;
-    brant_words_day(s->report, leg, &s->line);
+    brant_words_day(s->report, s->tour, leg, &s->line);
     if (s->line.length > before)
         flush(s, indent, false);
     start_anew(s);

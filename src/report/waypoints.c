@@ -92,7 +92,7 @@ static void waypoint_text(const brant_report *report, size_t index, const brant_
         brant_text_add(text, "; ");
     }
     size_t hours = text->length;
-    brant_words_day(report, leg, text);
+    brant_words_day(report, tour, leg, text);
     if (text->length > hours)
         brant_text_add(text, "; ");
     if (leg->kind == BRANT_KIND_UNKNOWN)

@@ -64,6 +64,8 @@ static void make_scene(scene *s)
         leg->shelter.mean_deg = NAN;
         if (i == 1)
             made_above(&s->m, &s->ne, 90, NAN, true, false);
+        if (i == 1)
+            s->m.above[0].danger.level = BRANT_LEVEL_3;
         if (i == 3 || i == 4)
             made_above(&s->m, &s->north, i == 3 ? 33.2 : 0, 80, false, i == 4);
     }
@@ -146,8 +148,8 @@ static void test_reads_like_this(void **state)
         "             level not stated; limit not judged\n"
         "             beside: 41 deg N, 2,000-2,360 m, face 14 ha\n"
         " 2 crosses   1.00-2.00 km, 06:50-06:56, you at 1,100-1,200 m\n"
-        "             level 3, wind slab; over the limit 35 deg for 400 m (whole\n"
-        "             slope: 40 deg); clear-sky sun from 06:40\n"
+        "             level 3 on NE, 2,300-2,660 m: wind slab; over the limit 35 deg for\n"
+        "             400 m (whole slope: 40 deg); clear-sky sun from 06:40\n"
         "             20 deg E, face 6 ha\n"
         " 4 under     3.00-4.00 km, 07:30-07:48, you at 1,300-1,400 m\n"
         "             level 2\n"
