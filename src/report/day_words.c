@@ -80,9 +80,10 @@ void brant_words_sun(const brant_report *report, const brant_leg *leg, brant_tex
     if (isnan(leg->shelter.mean_deg))
         brant_text_add(out, "shelter from wind not known");
     else
-        brant_text_add(out, leg->shelter.sheltered ? "sheltered" FIRM "(Sx" FIRM "%.0f)"
-                                                   : "not sheltered" FIRM "(Sx" FIRM "%.0f)",
-                       round((double)leg->shelter.mean_deg) + 0.0); /* no -0 */
+        brant_text_add(out, "%s" FIRM "(Sx" FIRM "%.0f%s)",
+                       leg->shelter.sheltered ? "sheltered" : "not sheltered",
+                       round((double)leg->shelter.mean_deg) + 0.0, /* no -0 */
+                       leg->shelter.unknown > 0 ? ", of what is known" : "");
 }
 
 /* "over the limit 35 deg for 0.4 km (whole slope: 40 deg)" */
@@ -141,7 +142,7 @@ void brant_words_day(const brant_report *report, const brant_tour *tour, const b
     brant_text_add(out, "%s", said > before ? "; " : "");
     size_t between = out->length;
     brant_words_sun(report, leg, out);
-    if (out->length == between && between > said) { /* nothing came behind it */
+    if (!out->failed && out->length == between && between > said) { /* nothing came behind it */
         out->length = said;
         out->data[said] = '\0';
     }

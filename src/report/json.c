@@ -55,6 +55,14 @@ static json_t *string(const char *text)
     return value;
 }
 
+/* The text, which is cleared. */
+static json_t *made(brant_text *text)
+{
+    json_t *value = text->failed ? NULL : string(text->data ? text->data : "");
+    brant_text_clear(text);
+    return value;
+}
+
 /* ---- rows --------------------------------------------------------------- */
 
 static json_t *cell(const brant_table *table, int column, const brant_value *values)
@@ -73,6 +81,42 @@ static json_t *row(writer *w, const brant_table *table, int skip, const brant_va
     return object;
 }
 
+static json_t *time_json(const brant_time *time)
+{
+    brant_text text = {0};
+    if (!time->has_offset)
+        return json_null();
+    brant_text_iso_time(&text, time);
+    return made(&text);
+}
+
+/* A moment in UTC seconds, NaN for none, in the start's offset. */
+static json_t *moment_json(const brant_report *report, double utc_s)
+{
+    if (isnan(utc_s) || !brant_words_has_hours(report))
+        return json_null();
+    brant_time moment = brant_words_moment(report, utc_s - (double)report->day->start.utc_s);
+    return time_json(&moment);
+}
+
+/* What the columns leave out: which problems of the bulletin, counted from 1; why this
+ * limit or none; the sun that is certain beside the one that is possible. */
+static void put_leg_day(writer *w, json_t *object, const brant_report *report,
+                        const brant_leg *leg)
+{
+    const brant_bulletin *bulletin = brant_words_bulletin(report);
+    json_t *problems = bulletin ? json_array() : json_null();
+    for (size_t i = 0; bulletin && i < bulletin->problem_count; i++)
+        if (leg->problems & 1u << i)
+            append(w, problems, json_integer((json_int_t)i + 1));
+    put(w, object, "problem_numbers", problems);
+    put(w, object, "level_lowered", bulletin ? json_boolean(leg->level_lowered) : json_null());
+    put(w, object, "limit_reason", string(bulletin ? leg->limit.reason : NULL));
+    put(w, object, "limit_note", string(bulletin ? leg->limit.note : NULL));
+    put(w, object, "sun_certain_from",
+        leg->sun_sought ? moment_json(report, leg->sun.certain.first) : json_null());
+}
+
 static json_t *leg_json(writer *w, const brant_report *report, const brant_tour *tour,
                         const brant_leg *leg)
 {
@@ -89,6 +133,7 @@ static json_t *leg_json(writer *w, const brant_report *report, const brant_tour 
         append(w, above, row(w, &brant_above_table, 2, values));
     }
     put(w, object, "above", above);
+    put_leg_day(w, object, report, leg);
     return object;
 }
 
@@ -242,6 +287,8 @@ static json_t *tour_json(writer *w, const brant_report *report, size_t index)
     put(w, object, "if_one_level_more", day ? what_if_json(w, &tour->over_if_higher) : json_null());
     put(w, object, "if_one_hour_later",
         day && tour->seconds ? what_if_json(w, &tour->over_if_later) : json_null());
+    put(w, object, "timed_as_straight_m",
+        number(tour->seconds ? tour->unknown_pace_m : (double)NAN, 1));
     put(w, object, "above_own_line", overs_json(w, report, tour));
     put(w, object, "waits", waits_json(w, report, tour));
     put(w, object, "exposed", stretches_json(w, tour));
@@ -256,23 +303,6 @@ static json_t *tour_json(writer *w, const brant_report *report, size_t index)
 }
 
 /* ---- the day ------------------------------------------------------------ */
-
-/* What `add` makes of the bulletin or a part of it. */
-static json_t *made(brant_text *text)
-{
-    json_t *value = text->failed ? NULL : string(text->data ? text->data : "");
-    brant_text_clear(text);
-    return value;
-}
-
-static json_t *time_json(const brant_time *time)
-{
-    brant_text text = {0};
-    if (!time->has_offset)
-        return json_null();
-    brant_text_iso_time(&text, time);
-    return made(&text);
-}
 
 /* A bound in metres; "treeline" is metres by now, and said beside it. */
 static void put_extent(writer *w, json_t *object, const brant_extent *extent)
@@ -353,15 +383,6 @@ static json_t *minutes_json(int minutes)
     return made(&text);
 }
 
-static json_t *out_by_json(const brant_report *report)
-{
-    if (!brant_words_has_hours(report) || isnan(report->day->out_by))
-        return json_null();
-    brant_time moment = brant_time_at((int64_t)report->day->out_by,
-                                      report->day->start.offset_min);
-    return time_json(&moment);
-}
-
 static json_t *pace_json(const brant_pace *pace)
 {
     brant_text text = {0};
@@ -409,7 +430,7 @@ static json_t *day_json(writer *w, const brant_report *report)
     put(w, object, "pace", hours ? pace_json(&report->day->pace) : json_null());
     put(w, object, "late_factor", hours ? number(BRANT_LATE, 1) : json_null());
     put(w, object, "later_from", minutes_json(hours ? report->day->later_from : -1));
-    put(w, object, "out_by", out_by_json(report));
+    put(w, object, "out_by", hours ? moment_json(report, report->day->out_by) : json_null());
     put(w, object, "wind_from", string(report->signs.wind));
     put(w, object, "new_snow_cm", number(report->signs.new_snow_cm, 0));
     put(w, object, "warming", json_boolean(report->signs.warming));

@@ -206,6 +206,12 @@ class WithBulletin(DayCase):
         tour = self.json['tours'][0]
         self.assertEqual([leg['level'] for leg in tour['legs']], [leg['level'] for leg in self.legs])
         self.assertEqual(tour['points']['level'], [point['level'] for point in self.points])
+        for leg in tour['legs']:
+            if 'persistent weak layer' in (leg['problems'] or ''):
+                self.assertIn(1, leg['problem_numbers'])
+            self.assertIn(f"level {leg['level']}", leg['limit_reason'])
+            if leg['sun_certain_from']:
+                self.assertLessEqual(leg['sun_from'], leg['sun_certain_from'])
         for leg in tour['if_one_level_more']['legs']:
             self.assertNotEqual(self.legs[leg - 1]['limit'], 'over')
 
