@@ -303,7 +303,8 @@ static void test_averaging_costs_little(void **state)
     brant_relief *relief = relief_of(&w, 4500.0);
     uint64_t seed = 5;
     for (int i = 0; i < 300; i++) {
-        int col = 450 + (int)(100 * next_random(&seed)), row = 450 + (int)(100 * next_random(&seed));
+        int col = 450 + (int)(100 * next_random(&seed));
+        int row = 450 + (int)(100 * next_random(&seed));
         double azimuth = 360.0 * next_random(&seed);
         if (isnan(*world_z(&w, col, row)))
             continue;
