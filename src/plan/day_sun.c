@@ -4,13 +4,11 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* A zone that is met: its cells and place. */
+/* A zone that is met. */
 typedef struct met {
     const brant_zone *zone;
     double lon, lat;
-    brant_zone_cell cells[BRANT_ZONE_CELLS];
-    size_t count;
-    brant_shelter shelter;
+    size_t first, passings; /* into sky.passing, once sorted */
 } met;
 
 /* A leg under, on, beside or remote from it. */
@@ -19,6 +17,11 @@ typedef struct passing {
     size_t met;
     double until; /* the late pace has left the leg, UTC s */
 } passing;
+
+/* Sun is counted on from multiples of this after midnight: where brant_sun_on_zone looks up
+ * horizons, so that an interval cut there gives what the whole gives. */
+#define CUT_S 600.0
+#define LONGEST_S (2 * 86400.0) /* of brant_sun_on_zone */
 
 typedef struct sky {
     const brant_plan_request *request;
@@ -49,10 +52,28 @@ static void add_passing(sky *s, size_t *met_of, brant_above *above, double until
     size_t zone = (size_t)(above->zone - s->plan->zones.zones);
     if (met_of[zone] == 0) {
         s->met[s->met_count].zone = above->zone;
-        s->met[s->met_count].shelter.mean_deg = NAN;
         met_of[zone] = ++s->met_count;
     }
     s->passing[s->passing_count++] = (passing){above, met_of[zone] - 1, until};
+}
+
+static int by_zone_and_time(const void *a, const void *b)
+{
+    const passing *x = a, *y = b;
+    if (x->met != y->met)
+        return x->met < y->met ? -1 : 1;
+    return (x->until > y->until) - (x->until < y->until);
+}
+
+static void sort_passings(sky *s)
+{
+    if (s->passing_count > 0)
+        qsort(s->passing, s->passing_count, sizeof *s->passing, by_zone_and_time);
+    for (size_t i = s->passing_count; i-- > 0;) {
+        met *m = &s->met[s->passing[i].met];
+        m->first = i;
+        m->passings++;
+    }
 }
 
 static size_t all_aboves(const brant_plan *plan)
@@ -82,6 +103,8 @@ static brant_status collect(brant_context *ctx, sky *s)
         }
     }
     free(met_of);
+    if (status == BRANT_OK)
+        sort_passings(s);
     return status;
 }
 
@@ -110,35 +133,64 @@ static brant_status raise_skyline(brant_context *ctx, sky *s)
     return status;
 }
 
-static brant_status look_at_zone(brant_context *ctx, void *user, int worker, int64_t item)
+static void add_sunshine(brant_sunshine *sum, const brant_sunshine *more)
 {
-    sky *s = user;
-    met *m = &s->met[item];
-    (void)worker;
-    brant_status status =
-        brant_zone_cells(ctx, source_of(s), s->request->dem->ground, &s->plan->zones, m->zone,
-                         BRANT_ZONE_CELLS, m->cells, &m->count);
-    if (status == BRANT_OK && s->request->day.wind)
-        m->shelter = brant_zone_shelter(s->skyline, m->cells, m->count, s->request->day.wind);
-    return status;
+    if (isnan(sum->first))
+        sum->first = more->first;
+    sum->seconds += more->seconds;
 }
 
-static brant_status look_at_sun(brant_context *ctx, void *user, int worker, int64_t item)
+/* Sun in [from, to) that follows what `sum` counts. */
+static void add_sun(const sky *s, const met *m, const brant_zone_cell *cells, size_t count,
+                    double from, double to, brant_sun_on *sum)
 {
-    sky *s = user;
-    passing *p = &s->passing[item];
-    const met *m = &s->met[p->met];
-    double midnight = (double)brant_time_midnight(&s->request->day.start);
+    brant_sun_on more;
+    if (!(to > from))
+        return;
+    brant_sun_on_zone(s->skyline, m->lon, m->lat, cells, count, m->zone->area_m2, from, to, &more);
+    add_sunshine(&sum->certain, &more.certain);
+    add_sunshine(&sum->possible, &more.possible);
+    sum->unknown = sum->certain.seconds != sum->possible.seconds;
+}
+
+/* From midnight to each passing, one after the other: what they share is counted once. */
+static void sun_on(const sky *s, const met *m, const brant_zone_cell *cells, size_t count)
+{
+    double midnight = (double)brant_time_midnight(&s->request->day.start), done = midnight;
+    brant_sun_on shared = {.certain = {.first = NAN}, .possible = {.first = NAN}};
+    for (size_t i = m->first; i < m->first + m->passings; i++) {
+        const passing *p = &s->passing[i];
+        if (!(p->until - midnight <= LONGEST_S))
+            continue; /* not sought, which is not 'none' */
+        double cut = midnight + floor((p->until - midnight) / CUT_S) * CUT_S;
+        add_sun(s, m, cells, count, done, cut, &shared);
+        done = cut;
+        p->above->sun = shared;
+        add_sun(s, m, cells, count, cut, p->until, &p->above->sun);
+        p->above->sun_sought = true;
+    }
+}
+
+static brant_status look_at_zone(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    const sky *s = user;
+    const brant_day *day = &s->request->day;
+    const met *m = &s->met[item];
+    brant_zone_cell cells[BRANT_ZONE_CELLS];
+    size_t count;
     (void)worker;
-    p->above->shelter = m->shelter;
-    if (!s->request->day.start.has_offset)
-        return BRANT_OK;
-    /* past two days a sun is not looked for, and not 'none': it stays unsought */
-    if (!(p->until - midnight <= 2 * 86400.0))
-        return BRANT_OK;
-    brant_sun_on_zone(s->skyline, m->lon, m->lat, m->cells, m->count, m->zone->area_m2, midnight,
-                      p->until, &p->above->sun);
-    p->above->sun_sought = true;
+    brant_status status = brant_zone_cells(ctx, source_of(s), s->request->dem->ground,
+                                           &s->plan->zones, m->zone, BRANT_ZONE_CELLS, cells,
+                                           &count);
+    if (status != BRANT_OK)
+        return status;
+    if (day->wind) {
+        brant_shelter shelter = brant_zone_shelter(s->skyline, cells, count, day->wind);
+        for (size_t i = m->first; i < m->first + m->passings; i++)
+            s->passing[i].above->shelter = shelter;
+    }
+    if (day->start.has_offset)
+        sun_on(s, m, cells, count);
     return brant_check_stop(ctx);
 }
 
@@ -167,10 +219,7 @@ brant_status brant_day_sun(brant_context *ctx, const brant_plan_request *request
     if (status == BRANT_OK && s.met_count > 0) {
         status = raise_skyline(ctx, &s);
         if (status == BRANT_OK)
-            status = brant_run(ctx, "zones met", (int64_t)s.met_count, look_at_zone, NULL, &s);
-        if (status == BRANT_OK)
-            status = brant_run(ctx, "sun and wind", (int64_t)s.passing_count, look_at_sun, NULL,
-                               &s);
+            status = brant_run(ctx, "sun and wind", (int64_t)s.met_count, look_at_zone, NULL, &s);
         for (size_t t = 0; t < plan->tour_count && status == BRANT_OK; t++)
             copy_governing(&plan->tours[t]);
     }
