@@ -17,6 +17,7 @@ typedef struct brant_plan_request {
     brant_zone_options zone;
     brant_reach_options reach;
     brant_meet_options meet;
+    brant_day day;            /* BRANT_DAY_NONE: none; zone_danger is the plan's own */
     float void_rise_m;
     double map_margin_m;      /* the window of rasters: the routes' box and this around it */
     bool shadow_everywhere;   /* the runout shadow over that whole window, not on the route alone */
@@ -34,6 +35,7 @@ typedef struct brant_plan {
     size_t tour_count;
     brant_tour *others;       /* what they meet, as far as it is within the window */
     size_t other_count;
+    brant_danger (*zone_danger)[BRANT_PERIODS]; /* by index in zones; NULL without a bulletin */
     size_t zones_searched;
     uint64_t visits;
 } brant_plan;

@@ -111,6 +111,8 @@ typedef struct brant_fact {
     float reached_at_deg;  /* of the zones above it, 0 if none at the floor or more */
     float head_m;          /* the largest at the reach angle, 0 if not under */
     uint32_t first_hit, hits; /* the zones that reach its cell, see brant_meeting.hits */
+    brant_level level;     /* of its own ground, at its hour (planned to late) if hours are
+                              known; NONE without a bulletin */
 } brant_fact;
 
 typedef struct brant_meet_options {
@@ -128,15 +130,22 @@ typedef struct brant_meet_options {
 
 /* ---- the day ------------------------------------------------------------ */
 
-/* What the day says, the same for all routes of a run; borrowed. */
+/* What the day says, the same for all routes of a run; all borrowed. */
 typedef struct brant_day {
     const brant_bulletin *bulletin; /* NULL: none */
     brant_time start;               /* has_offset false: no hours are known */
     int later_from;                 /* minutes of the start's day; negative: no clock known */
-    brant_bulletin_options options; /* outside_core_lower */
-    /* by index in the zone set, for each period; NULL without a bulletin */
+    brant_bulletin_options options; /* as the bulletin was read */
+    brant_pace pace;
+    double out_by;                  /* to be at the route's end by then, UTC s; NaN: not given */
+    const brant_wind *wind;         /* NULL: not given */
+    /* by index in the zone set, for each period: what the plan tallies of the zones near a
+       route; NULL without a bulletin. Level NONE: not tallied */
     const brant_danger (*zone_danger)[BRANT_PERIODS];
 } brant_day;
+
+/* No bulletin, no hours, no wind. */
+#define BRANT_DAY_NONE ((brant_day){.later_from = -1, .pace = BRANT_PACE_DEFAULT, .out_by = NAN})
 
 /* What all routes of one tour are met with. `hits` is sorted by row, col, then
  * zone; a zone's own ground is not a hit of that zone. */
@@ -154,6 +163,10 @@ typedef struct brant_meeting {
     brant_meet_options options;
 } brant_meeting;
 
+/* With a bulletin release ground of level 4 and more, or with a persistent weak layer (in any
+ * period), counts as remote from this far, where options.remote_m is less. */
+#define BRANT_REMOTE_FAR_M 300.0
+
 /* Facts of each sample of `track` (track->count of them, caller frees). */
 brant_status brant_meet(brant_context *ctx, const brant_meeting *meeting, const brant_track *track,
                         brant_fact **facts);
@@ -168,6 +181,12 @@ typedef struct brant_above {
     float head_m;          /* the largest over the leg */
     bool on, edge;         /* the leg crosses it, is at its edge */
     bool remote;           /* it is near and connected: remote triggering */
+    brant_danger danger;   /* of the zone in the leg's periods; level NONE without a bulletin */
+    bool sun_sought;       /* with hours, for zones that the leg is on, at the edge of, remote
+                              from, or under at the reach angle */
+    brant_sun_on sun;      /* from the start of the start's day until the late pace has left
+                              the leg: `first` UTC s, NaN none before; clear sky */
+    brant_shelter shelter; /* from the day's wind; mean_deg NaN: no wind given, or not known */
 } brant_above;
 
 /* What it would mean to be carried down from a leg. */
@@ -218,7 +237,11 @@ typedef struct brant_leg {
     double over_limit_m;     /* metres of it that exceed the limit */
     double arrive_s, leave_s; /* planned, seconds after the start; NaN: no hours. Late: times
                                 BRANT_LATE */
-    const brant_zone *governing; /* of all it meets: largest face, then reach; NULL none */
+    const brant_zone *governing; /* of all it meets: by level, limit exceeded, largest face, then
+                                reach; NULL none. Of remote ones only with a bulletin */
+    bool sun_sought;         /* the next two are its governing slope's, see brant_above */
+    brant_sun_on sun;
+    brant_shelter shelter;
     double from_lon, from_lat, to_lon, to_lat;
     brant_below below;       /* filled by the plan */
 } brant_leg;
@@ -232,6 +255,10 @@ typedef struct brant_wait {
     double along_m;
     double next_m, exposed_m; /* along the route to the next place to wait of the same segment,
                                  and how much of that is exposed; NaN if there is none */
+    double leave_by_utc;      /* the last moment to leave it, at the late pace: to be at the
+                                 route's end by day.out_by, and past the stretch that follows
+                                 before a higher level begins there at day.later_from. NaN:
+                                 none. May be before the party can be there */
 } brant_wait;
 
 /* An exposed stretch: legs that are not none-found, with no place to wait between them. */
@@ -251,6 +278,13 @@ typedef struct brant_over {
     int upper_tour, lower_tour; /* index among the other tours, or BRANT_OWN */
     uint32_t upper, lower;      /* numbers of the legs, two different ones */
 } brant_over;
+
+/* What more would exceed the limit if ... */
+typedef struct brant_what_if {
+    size_t legs;             /* that would be over and are not now */
+    double metres;           /* of them, over the limit */
+    uint32_t *leg;           /* their numbers, along the route; owned; NULL if none */
+} brant_what_if;
 
 typedef struct brant_tour {
     brant_track track;       /* moved in */
@@ -273,6 +307,13 @@ typedef struct brant_tour {
     brant_over *overs;       /* by lower tour and leg, then upper; filled by brant_tour_overs */
     size_t over_count;
     bool waits_unknown;      /* the shadow at BRANT_WAIT_DEG is not known: no waits were sought */
+    /* of the day */
+    double *seconds;         /* planned, from the start to each sample; NULL: no hours */
+    double unknown_pace_m;   /* metres timed without known elevation */
+    double over_m;           /* metres over the limit */
+    double limit_unknown_m;  /* metres of legs where it is not known whether they are */
+    brant_what_if over_if_higher; /* one level more; at 5 there is no limit, so 4 adds none */
+    brant_what_if over_if_later;  /* started one hour later; none without hours */
 } brant_tour;
 
 #define BRANT_STEEPER_DEG 2.0
@@ -281,6 +322,11 @@ typedef struct brant_tour {
  * the caller's); on failure they stay the caller's. */
 brant_status brant_tour_build(brant_context *ctx, const brant_meeting *meeting,
                               brant_track *track, brant_fact **facts, brant_tour *tour);
+/* Join the day (meeting->day; NULL: nothing to do) to a tour that is built: hours, levels,
+ * limits, what if, when to leave; and order the legs by them. `source` is read around the
+ * route for the slopes that the limit considers. Sun and shelter are the plan's to fill. */
+brant_status brant_tour_day(brant_context *ctx, const brant_meeting *meeting,
+                            brant_source *source, brant_tour *tour);
 void brant_tour_clear(brant_tour *tour);
 /* Which legs of `tour`, and of `other_count` other tours met in the same meeting, are above
  * which: tour->overs. */

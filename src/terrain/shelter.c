@@ -56,7 +56,7 @@ static double along_ray(const brant_skyline *relief, int col, int row, double az
 {
     relief_ray ray = brant_skyline_ray(relief, col, row, azimuth);
     double best = -INFINITY, z;
-    if (isnan(ray.here))
+    if (isnan(ray.here) || wind->distance_m > relief->reach_m)
         return NAN;
     while (brant_skyline_next(&ray, wind->distance_m, &z)) {
         double slope = (z - wind->offset_m - ray.here) / ray.distance_m;

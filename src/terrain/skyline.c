@@ -219,23 +219,28 @@ static double height_at(const relief_level *level, int col, int row)
     return (double)level->z[(size_t)(row - w->row) * (size_t)w->cols + (size_t)(col - w->col)];
 }
 
-/* (1 - w) a + w b; b may be void where it does not count. */
+/* (1 - w) a + w b; a void does not count where its weight is rounding alone. */
 static double blend(double a, double b, double w)
 {
-    return w > 0.0 ? a + (b - a) * w : a;
+    return w < 1e-6 ? a : w > 1.0 - 1e-6 ? b : a + (b - a) * w;
 }
 
 /* Bilinear between cell centres, at grid coordinates. */
 static double height_between(const relief_level *level, double col, double row)
 {
-    double x = floor(col - 0.5), y = floor(row - 0.5);
-    double right = col - 0.5 - x, down = row - 0.5 - y;
+    const brant_window *w = &level->window;
+    double x = col - 0.5, y = row - 0.5;
+    /* also false for NaN; the conversions below are floor() from here on */
+    if (!(x >= w->col && y >= w->row && x < w->col + w->cols && y < w->row + w->rows))
+        return NAN;
     int c = (int)x, r = (int)y;
-    double upper = blend(height_at(level, c, r), height_at(level, c + 1, r), right);
-    if (down > 0.0)
-        upper = blend(upper, blend(height_at(level, c, r + 1), height_at(level, c + 1, r + 1),
-                                   right), down);
-    return upper;
+    bool last_col = c + 1 == w->col + w->cols, last_row = r + 1 == w->row + w->rows;
+    const float *at = level->z + (size_t)(r - w->row) * (size_t)w->cols + (size_t)(c - w->col);
+    const float *below = last_row ? NULL : at + w->cols;
+    double upper = blend((double)at[0], last_col ? NAN : (double)at[1], x - c);
+    if (!below)
+        return blend(upper, NAN, y - r);
+    return blend(upper, blend((double)below[0], last_col ? NAN : (double)below[1], x - c), y - r);
 }
 
 relief_ray brant_skyline_ray(const brant_skyline *relief, int col, int row, double azimuth)
@@ -253,25 +258,25 @@ relief_ray brant_skyline_ray(const brant_skyline *relief, int col, int row, doub
     ray.drow = (north * m.col_east - east * m.col_north) / det;
     ray.here = height_at(&relief->level[0], col, row);
     ray.cell_m = shorter_side(&m);
-    ray.step = 1;
+    ray.halves = 2;
     return ray;
 }
 
 bool brant_skyline_next(relief_ray *ray, double end_m, double *z)
 {
     const brant_skyline *relief = ray->relief;
-    if (ray->step > RELIEF_STEPS) {
+    if (ray->halves > 2 * RELIEF_STEPS) {
         ray->level++;
-        ray->step = RELIEF_STEPS / 2 + 1;
+        ray->halves = RELIEF_STEPS + 2;
     }
     if (ray->level >= relief->levels)
         return false;
     double unit = (double)(1 << ray->level);
-    double distance = ray->step * ray->cell_m * unit;
+    double distance = ray->halves * 0.5 * ray->cell_m * unit;
     if (distance > fmin(end_m, relief->reach_m) * (1.0 + 1e-6)) /* 50.000001 m is 50 m */
         return false;
     ray->distance_m = distance;
-    ray->step++;
+    ray->halves += ray->level == 0 && ray->halves < 2 * RELIEF_FINE ? 1 : 2;
     *z = height_between(&relief->level[ray->level], (ray->col + ray->dcol * distance) / unit,
                         (ray->row + ray->drow * distance) / unit);
     return true;

@@ -6,6 +6,7 @@
 
 #define RELIEF_LEVELS 12
 #define RELIEF_STEPS 100 /* a level serves up to this many of its cells away */
+#define RELIEF_FINE 40   /* up to this many cells away heights are half a cell apart */
 
 /* Heights averaged over 2^level x 2^level cells; cell (i, j) of a level covers the
  * grid's cells from (i, j) * 2^level on. */
@@ -30,7 +31,7 @@ typedef struct relief_ray {
     double cell_m;     /* the shorter side of the cell there: the step of the first level */
     double dcol, drow; /* grid steps a metre */
     double here;       /* height of the ground at its start; NaN not known */
-    int level, step;   /* of the next height */
+    int level, halves; /* of the next height: half cells of the level away */
     double distance_m; /* of the height last given */
 } relief_ray;
 

@@ -139,6 +139,7 @@ brant_status touring_run(brant_context *ctx, const tool_values *values, bool map
         .zone = values->zone,
         .reach = values->reach,
         .meet = meet,
+        .day = BRANT_DAY_NONE,
         .void_rise_m = (float)values->void_rise_m,
         .map_margin_m = maps ? MAP_MARGIN : 0.0,
         .shadow_everywhere = maps,

@@ -78,7 +78,7 @@ static brant_status add_wait(seeker *s, size_t sample, size_t *index)
     if (status != BRANT_OK)
         return status;
     *index = tour->wait_count;
-    tour->waits[tour->wait_count++] = (brant_wait){sample, along, NAN, NAN};
+    tour->waits[tour->wait_count++] = (brant_wait){sample, along, NAN, NAN, NAN};
     return BRANT_OK;
 }
 

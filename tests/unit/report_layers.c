@@ -24,7 +24,7 @@ static void make_scene(scene *s)
     made_void(&s->m, true);
     dot->samples = 1;
     s->m.tour.track.count -= MADE_SAMPLES - 1;
-    s->wait = (brant_wait){3, 875, NAN, NAN};
+    s->wait = (brant_wait){3, 875, NAN, NAN, NAN};
     s->m.tour.waits = &s->wait;
     s->m.tour.wait_count = 1;
 }

@@ -85,8 +85,10 @@ static inline void made_above(made *m, const brant_zone *zone, double reached_at
                               double head_m, bool on, bool edge)
 {
     brant_leg *leg = &m->legs[m->tour.leg_count - 1];
-    m->above[m->tour.above_count++] = (brant_above){leg->number, zone, (float)reached_at_deg,
-                                                    (float)head_m, on, edge, false};
+    m->above[m->tour.above_count++] = (brant_above){.leg = leg->number, .zone = zone,
+                                                    .reached_at_deg = (float)reached_at_deg,
+                                                    .head_m = (float)head_m, .on = on,
+                                                    .edge = edge};
     leg->aboves++;
     if (!leg->governing || zone->face_m2 > leg->governing->face_m2)
         leg->governing = zone;

@@ -156,6 +156,7 @@ static void test_unknown_upwind(void **state)
     assert_nan(sx(&w, 5, 40, ray_from(270.0, 300.0))); /* the edge is 55 m away */
     assert_nan(sx(&w, 60, 75, ray_from(90.0, 300.0))); /* no height here */
     assert_nan(sx(&w, 151, 75, ray_from(270.0, 300.0)));
+    assert_nan(sx(&w, 75, 75, ray_from(90.0, 2001.0))); /* further than the relief reaches */
 
     brant_skyline *relief = relief_of(&w);
     brant_zone_cell cells[] = {{75, 75, 35, 90}, {75, 40, 35, 90}, {5, 40, 35, 90}};
