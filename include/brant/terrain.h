@@ -250,7 +250,8 @@ typedef struct brant_skyline brant_skyline;
 
 /* Read `window` and `reach_m` metres around it (all of it is read once, on
  * ctx->threads threads; 25 km around a tour at 10 m cells: 30-40 million cells,
- * 10-20 MB kept). Horizons and shelter may be asked for in cells of `window`.
+ * 10-20 MB kept; a model that is averaged from finer cells costs all of those, so ask
+ * for less). Horizons and shelter may be asked for in cells of `window`.
  * The window may reach over the grid's border; relief is the caller's to destroy. */
 brant_status brant_skyline_create(brant_context *ctx, brant_source *source,
                                  const brant_ground *ground, const brant_window *window,

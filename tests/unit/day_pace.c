@@ -251,14 +251,21 @@ static void test_segments(void **state)
     assert_near(r.seconds[r.count - 1] / 3600, 5.0 / 4 + 5.0 / 10, 1e-6);
     assert_near(r.sums.up_m, 300, 1e-3);
     assert_near(r.sums.down_m, 300, 1e-3);
+    /* without flags it is one segment, and the step is climbed */
+    double with_flags = r.seconds[r.count - 1];
+    brant_pace pace = BRANT_PACE_DEFAULT;
+    brant_context ctx;
+    brant_context_init(&ctx);
+    assert_int_equal(brant_pace_times(&ctx, &pace, r.count, r.along, r.z, NULL, r.seconds,
+                                      NULL), BRANT_OK);
+    assert_true(r.seconds[r.count - 1] > with_flags + 3600.0);
     /* segments of one sample, and no route at all */
     r = (route){.count = 3, .along = {0, 0, 0}, .z = {1, 2, 3}, .first = {true, true, true}};
     timed(&r, walk);
     assert_near(r.seconds[2], 0, 0);
-    brant_context_init(&r.ctx);
-    brant_pace pace = BRANT_PACE_DEFAULT;
-    assert_int_equal(brant_pace_times(&r.ctx, &pace, 0, NULL, NULL, NULL, NULL, &r.sums),
+    assert_int_equal(brant_pace_times(&ctx, &pace, 0, NULL, NULL, NULL, NULL, &r.sums),
                      BRANT_OK);
+    brant_context_clear(&ctx);
     assert_near(r.sums.flat_m, 0, 0);
 }
 
