@@ -441,7 +441,7 @@ static void test_waits(void **state)
 {
     (void)state;
     static made m;
-    brant_wait waits[2] = {{1, 875, 2500, 400}, {9, 3375, NAN, NAN}};
+    brant_wait waits[2] = {{1, 875, 2500, 400, NAN}, {9, 3375, NAN, NAN, NAN}};
     brant_stretch stretches[2] = {{1000, 1400, 400, 0, 1}, {4000, 5000, 1000, 1, BRANT_NO_WAIT}};
     made_begin(&m, "Waits");
     made_leg(&m, BRANT_KIND_NONE_FOUND, 1000);
