@@ -109,7 +109,42 @@ static void add_limit(const brant_leg *leg, brant_text *out)
     }
 }
 
-/* " on NE, 2,145-2,590 m": the slope that governs, where it is that which has the level. */
+/* " on NE, 2,145-2,590 m" */
+static void add_ground(const brant_zone *zone, brant_text *out)
+{
+    const char *octant = brant_octant_name(brant_octant(zone->aspect_deg));
+    brant_text_add(out, " on %s%s", octant, *octant ? "," FIRM : "");
+    brant_words_heights(out, zone->low_m, zone->high_m);
+}
+
+/* "; level 4 on NE, 2,145-2,590 m, too": what is not stated ranks first, and must not
+ * hide the highest level that is. */
+static void add_highest_stated(const brant_report *report, const brant_tour *tour,
+                               const brant_leg *leg, brant_text *out)
+{
+    const brant_above *best = NULL;
+    if (leg->level != BRANT_LEVEL_NOT_STATED && leg->level != BRANT_LEVEL_NO_RATING)
+        return;
+    for (size_t i = 0; i < leg->aboves; i++) {
+        const brant_above *above = &tour->above[leg->first_above + i];
+        brant_level level = above->danger.level;
+        bool met = above->on || above->edge || above->remote ||
+                   (double)above->reached_at_deg >=
+                       brant_zone_reach_angle(above->zone, report->reach_angle_deg);
+        if (met && level >= BRANT_LEVEL_1 && level <= BRANT_LEVEL_5 &&
+            (!best || level > best->danger.level ||
+             (level == best->danger.level && above->zone->face_m2 > best->zone->face_m2)))
+            best = above;
+    }
+    if (!best)
+        return;
+    brant_text_add(out, "; ");
+    brant_words_level(best->danger.level, best->danger.lowered, out);
+    add_ground(best->zone, out);
+    brant_text_add(out, ", too");
+}
+
+/* The slope that governs, where it is that which has the level. */
 static void add_governing(const brant_tour *tour, const brant_leg *leg, brant_text *out)
 {
     const brant_zone *zone = leg->governing;
@@ -117,9 +152,7 @@ static void add_governing(const brant_tour *tour, const brant_leg *leg, brant_te
         const brant_above *above = &tour->above[leg->first_above + i];
         if (above->zone != zone || above->danger.level != leg->level)
             continue;
-        const char *octant = brant_octant_name(brant_octant(zone->aspect_deg));
-        brant_text_add(out, " on %s%s", octant, *octant ? "," FIRM : "");
-        brant_words_heights(out, zone->low_m, zone->high_m);
+        add_ground(zone, out);
         return;
     }
 }
@@ -136,6 +169,7 @@ void brant_words_day(const brant_report *report, const brant_tour *tour, const b
             brant_text_add(out, ": ");
             brant_text_kinds(out, brant_problem_kinds(bulletin, leg->problems));
         }
+        add_highest_stated(report, tour, leg, out);
         add_limit(leg, out);
     }
     size_t said = out->length;

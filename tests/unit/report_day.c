@@ -238,6 +238,19 @@ static void test_by_hand_and_none_over(void **state)
     end_scene(&s, text);
 }
 
+/* What is not stated ranks first and does not hide a level that is. */
+static void test_not_stated_hides_nothing(void **state)
+{
+    (void)state;
+    static scene s;
+    make_scene(&s);
+    brant_above *beside = &s.m.above[s.m.legs[4].first_above];
+    beside->danger.level = BRANT_LEVEL_4;
+    char *text = summary_of(&s.report);
+    assert_says(text, "level not stated; level 4 on N, 2,000-2,360 m, too; limit not judged");
+    end_scene(&s, text);
+}
+
 static void test_wet_snow(void **state)
 {
     (void)state;
@@ -353,6 +366,7 @@ int main(void)
         cmocka_unit_test(test_reads_like_this),  cmocka_unit_test(test_no_verdicts),
         cmocka_unit_test(test_another_day),      cmocka_unit_test(test_without_start),
         cmocka_unit_test(test_by_hand_and_none_over), cmocka_unit_test(test_wet_snow),
+        cmocka_unit_test(test_not_stated_hides_nothing),
         cmocka_unit_test(test_sun_and_wind),     cmocka_unit_test(test_leave_by),
         cmocka_unit_test(test_rows),             cmocka_unit_test(test_json),
     };
