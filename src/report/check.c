@@ -264,7 +264,8 @@ static void add_steepness(page *p)
     flush(p, "Slope error");
     if (c->steep > 0 && fmax(c->cell_m[BRANT_AT_MIDDLE][0], c->cell_m[BRANT_AT_MIDDLE][1]) <= 12) {
         brant_text_number(&p->line, 100.0 * (double)c->lone_steep / (double)c->steep, 1);
-        brant_text_add(&p->line, " %% of the ground from 30 degrees on, in patches of up to 12 cells");
+        brant_text_add(&p->line,
+                       " %% of the ground from 30 degrees on, in patches of up to 12 cells");
     }
     flush(p, "Lone steep");
 }

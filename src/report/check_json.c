@@ -51,9 +51,9 @@ static json_t *reference_json(const brant_check *c)
     bool stated = c->placed && c->datum_accuracy_m >= 0;
     return json_pack(
         "{so so so so so so so so sb so so}", "name", string(f->crs), "epsg", code(f->crs_code),
-        "datum", string(f->datum), "ellipsoid", string(f->ellipsoid), "semi_major_m", number(f->semi_major_m, 3),
-        "inverse_flattening", number(f->inverse_flattening, 6), "axis_unit_m",
-        number(f->linear_unit_m, 7), "vertical", string(f->vertical_crs), "placed", c->placed,
+        "datum", string(f->datum), "ellipsoid", string(f->ellipsoid), "semi_major_m",
+        number(f->semi_major_m, 3), "inverse_flattening", number(f->inverse_flattening, 6),
+        "axis_unit_m", number(f->linear_unit_m, 7), "vertical", string(f->vertical_crs), "placed", c->placed,
         "datum_accuracy_m", stated ? number(c->datum_accuracy_m, 3) : json_null(),
         "datum_operation", string(c->datum_operation));
 }

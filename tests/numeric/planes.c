@@ -200,6 +200,37 @@ static void test_planes_on_every_grid(void **state)
         try_sheet(&sheets[i]);
 }
 
+/* A whole polar continent on one grid: around the pole its lattice is too coarse, which is
+ * warned of, but not where there are mountains. */
+static void test_a_whole_polar_continent(void **state)
+{
+    static const double latitudes[] = {-66, -72, -78.5, -83, -85, -87};
+    const sheet s = {"Antarctica", "EPSG:3031", 0, -90, 100, 100, 56000, 0};
+    place p;
+    brant_context ctx;
+    brant_ground *ground;
+    (void)state;
+    open_place(&p, s.crs);
+    brant_grid grid = {s.cells, s.cells, {-2800000, 100, 0, 2800000, 0, -100}, strdup(s.crs)};
+    brant_context_init(&ctx);
+    assert_int_equal(brant_ground_create(&ctx, s.name, &grid, &ground), BRANT_OK);
+    for (size_t i = 0; i < sizeof latitudes / sizeof *latitudes; i++) {
+        worst w = {0, 0};
+        for (double lon = -171; lon < 180; lon += 23) {
+            PJ_COORD at = proj_trans(p.to_lonlat, PJ_INV, proj_coord(lon, latitudes[i], 0, 0));
+            try_cell(&p, &grid, ground, (int)((at.xy.x + 2800000) / 100),
+                     (int)((2800000 - at.xy.y) / 100), &w);
+        }
+        print_message("whole Antarctica, %4.1f S: slope %.5f, azimuth %.5f degrees off\n",
+                      -latitudes[i], w.slope, w.aspect);
+        assert_true(w.slope <= SLOPE_OFF && w.aspect <= ASPECT_OFF);
+    }
+    brant_ground_destroy(ground);
+    brant_grid_clear(&grid);
+    brant_context_clear(&ctx);
+    close_place(&p);
+}
+
 /* The trial would notice: with one scale for both directions (111,120 m a degree, as general
  * tools do on geographic grids) a true 35 degree slope to the east at 46.5 N reads 25.81. */
 static void test_the_trial_bites(void **state)
@@ -233,6 +264,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_planes_on_every_grid),
+        cmocka_unit_test(test_a_whole_polar_continent),
         cmocka_unit_test(test_the_trial_bites),
     };
     return cmocka_run_group_tests_name("planes", tests, NULL, NULL);
