@@ -114,18 +114,19 @@ void brant_dem_facts_clear(brant_dem_facts *facts)
 brant_status brant_dem_undeclared(brant_context *ctx, const brant_dem *dem,
                                   const brant_window *window, int64_t *cells)
 {
-    enum { ROWS = 64 };
     int k = dem->factor;
     brant_void_tally tally = {0};
     brant_status status = BRANT_OK;
     const brant_window all = {window->col * k, window->row * k, window->cols * k,
                               window->rows * k};
-    float *z = brant_alloc(ctx, (size_t)all.cols * ROWS, sizeof *z);
+    int rows = (2 << 20) / all.cols; /* 8 MB at once */
+    rows = rows < 1 ? 1 : rows > all.rows ? all.rows : rows;
+    float *z = brant_alloc(ctx, (size_t)all.cols * (size_t)rows, sizeof *z);
     if (!z)
         return BRANT_ERR_MEMORY;
-    for (int row = 0; status == BRANT_OK && row < all.rows; row += ROWS) {
+    for (int row = 0; status == BRANT_OK && row < all.rows; row += rows) {
         brant_window part = {all.col, all.row + row, all.cols,
-                             all.rows - row < ROWS ? all.rows - row : ROWS};
+                             all.rows - row < rows ? all.rows - row : rows};
         status = brant_cells_read(ctx, cells_of(dem), &part, z, (size_t)part.cols, &tally);
     }
     *cells += tally.fills + tally.others;
