@@ -50,6 +50,14 @@ brant_status brant_plan_shadow(brant_context *ctx, const brant_dem *dem, brant_z
                                const brant_reach_options *reach, float void_rise_m,
                                brant_shadow *shadow);
 
+/* ---- a page on a model -------------------------------------------------- */
+
+/* Read the whole model, strip by strip, and judge it. `vertical_error_m`: standard error of
+ * its heights, NaN not known. The check borrows `dem`. Owned; brant_check_clear frees. */
+brant_status brant_check_run(brant_context *ctx, brant_dem *dem, double vertical_error_m,
+                             brant_check *check);
+void brant_check_clear(brant_check *check);
+
 /* ---- rasters ------------------------------------------------------------ */
 
 /* "KEY=value" lines for a raster's metadata; owned. Zero to start. */

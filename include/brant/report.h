@@ -63,6 +63,58 @@ extern const int brant_zone_column_count;
 void brant_zone_values(const brant_zone *zone, double lon, double lat, brant_text *scratch,
                        brant_value *values);
 
+/* ---- a page on a model --------------------------------------------------- */
+
+typedef enum brant_fitness { BRANT_FIT, BRANT_FIT_WITH_CARE, BRANT_UNFIT } brant_fitness;
+
+/* Why a model is not simply fit: one line with its numbers. */
+typedef struct brant_reason {
+    brant_fitness level; /* never BRANT_FIT */
+    char text[240];
+} brant_reason;
+
+#define BRANT_REASONS 16
+#define BRANT_DIFFERENCES 8
+
+/* Corners by true direction as seen from the middle. */
+enum { BRANT_AT_NW, BRANT_AT_NE, BRANT_AT_SW, BRANT_AT_SE, BRANT_AT_MIDDLE, BRANT_PLACES };
+
+/* What brant-check found; cells are the working grid's, but where said. NaN: not known. */
+typedef struct brant_check {
+    const char *model;         /* its file name, without folders */
+    const brant_dem *dem;
+    brant_dem_facts facts;     /* owned */
+    double cell_m[BRANT_PLACES][2]; /* width (a step of a column), height, metres */
+    double convergence_deg[2]; /* lowest and highest: of the map's north, east of true north */
+    bool placed;               /* GPS positions can be placed on it */
+    double datum_accuracy_m;   /* see brant_locator_accuracy */
+    char datum_operation[256]; /* its name; where not placed, why */
+    int64_t cells, voids, slopes; /* all, void, with a known slope */
+    int64_t undeclared;        /* cells of the file that are void though nobody declared it */
+    int64_t holes;             /* patches of void that do not reach the border */
+    int64_t largest_hole;      /* cells of the largest of them */
+    double area_m2, known_m2;  /* of all cells, of those with an elevation */
+    double low_m, high_m;
+    double class_m2[BRANT_CLASSES];
+    int64_t steep, lone_steep; /* cells of 30 degrees and more; in patches of up to 12 cells */
+    double whole_share;        /* see brant_dem_whole_share */
+    double step_m, step_deg;   /* where heights are stored in whole units: a unit on the working
+                                  grid, and the slope that it makes over two cells; else NaN */
+    double vertical_error_m, error_deg; /* given; of a slope of 35 degrees */
+    char difference[BRANT_DIFFERENCES][200]; /* raw keys against GDAL's reading */
+    int differences;
+    brant_reason reason[BRANT_REASONS]; /* the worst first */
+    int reasons;
+    brant_fitness fitness;
+} brant_check;
+
+/* "fit", "fit with care", "unfit". */
+const char *brant_fitness_name(brant_fitness fitness);
+/* One page, at most 79 columns wide; and the same as JSON. */
+void brant_report_check(const brant_check *check, brant_text *out);
+brant_status brant_report_check_json(brant_context *ctx, const brant_check *check,
+                                     brant_text *out);
+
 #pragma GCC visibility pop
 
 #endif

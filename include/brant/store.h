@@ -38,6 +38,7 @@ typedef struct brant_dem {
     const double *undeclared; /* stored values taken as void that nobody declared (besides those
                                  outside of -500..9000 m) */
     size_t undeclared_count;
+    bool unit_doubted;     /* the heights look like another unit's; never where an option gave it */
     brant_ground *ground;
     brant_source source;   /* thread-safe, of working-grid elevations in metres */
     void *self;            /* private */
@@ -75,6 +76,43 @@ typedef struct brant_geokeys {
 /* A file that is no GeoTIFF is no error: `present` is false. Clear it when done. */
 brant_status brant_geokeys_read(brant_context *ctx, const char *path, brant_geokeys *keys);
 void brant_geokeys_clear(brant_geokeys *keys);
+
+/* What a model's file says of itself, as GDAL reads it, and its raw keys; of a folder,
+ * list or mosaic, what its first tile says. Owned; clear it when done. */
+typedef struct brant_dem_facts {
+    int cols, rows;        /* the model's own cells, before averaging */
+    int bands;             /* of the file */
+    const char *type;      /* "Int16", static */
+    char *crs;             /* name */
+    int crs_code;          /* EPSG; 0 none known */
+    bool projected;        /* else geographic */
+    double linear_unit_m;  /* metres in a unit of the axes; NaN for angles */
+    char *datum;           /* name of its geographic base */
+    char *ellipsoid;
+    double semi_major_m, inverse_flattening; /* the latter 0 for a sphere */
+    char *vertical_crs;    /* name, NULL none */
+    int placement;         /* 1 values stand for areas, 2 for points, 0 the file does not say */
+    bool has_nodata;
+    double nodata;         /* stored value */
+    bool masked;           /* a mask or an alpha band hides cells */
+    double unit_m;         /* metres in the unit of heights that was taken; 0: the user's */
+    double offset_m;       /* metres of a stored 0 */
+    const double *implausible; /* stored values outside of -500..9000 m that the survey met;
+                                  the model's own */
+    size_t implausible_count;
+    brant_geokeys keys;
+} brant_dem_facts;
+
+brant_status brant_dem_facts_read(brant_context *ctx, const brant_dem *dem,
+                                  brant_dem_facts *facts);
+void brant_dem_facts_clear(brant_dem_facts *facts);
+/* Cells of the file in `window` (of the working grid) that are void though nobody
+ * declared it, added to *cells. Any number of threads at once. */
+brant_status brant_dem_undeclared(brant_context *ctx, const brant_dem *dem,
+                                  const brant_window *window, int64_t *cells);
+/* Share of up to half a million of the file's known cells, spread over the model, whose
+ * stored value is a whole number; NaN where none was known. */
+brant_status brant_dem_whole_share(brant_context *ctx, const brant_dem *dem, double *share);
 
 /* Zones made by a person or an earlier stage: a raster of numbers on the model's
  * working grid (another size, transform or CRS is refused), or polygons in a

@@ -133,7 +133,7 @@ static bool holds(const float *out, size_t stride, const brant_window *w, float 
 /* Read again with a cell to each side, so that a window's rim is judged as its
  * middle is. */
 static brant_status watch_zero(brant_context *ctx, brant_cells *cells, const brant_window *window,
-                               float *out, size_t stride)
+                               float *out, size_t stride, int64_t *voided)
 {
     brant_window wide = {window->col - 1, window->row - 1, window->cols + 2, window->rows + 2};
     brant_window all = {0, 0, cells->tiles.cols, cells->tiles.rows};
@@ -148,10 +148,12 @@ static brant_status watch_zero(brant_context *ctx, brant_cells *cells, const bra
         compose(ctx, cells, &on,
                 z + (size_t)(on.row - wide.row) * wide_stride + (size_t)(on.col - wide.col),
                 wide_stride, NULL);
-    if (status == BRANT_OK &&
-        brant_void_cliffs(z, window->cols, window->rows, zero, cells->rules.cliff_m, out, stride) >
-            0 &&
-        !cells->rules.cliff_told && !atomic_exchange(&cells->warned_cliff, true))
+    int64_t cliffs = 0;
+    if (status == BRANT_OK)
+        cliffs = brant_void_cliffs(z, window->cols, window->rows, zero, cells->rules.cliff_m, out,
+                                   stride);
+    *voided += cliffs;
+    if (cliffs > 0 && !cells->rules.cliff_told && !atomic_exchange(&cells->warned_cliff, true))
         brant_warn(ctx,
                    "%s: holds 0 beside ground more than %.0f m higher; such cells are taken as "
                    "unknown (--nodata 0, if 0 is no sea)",
@@ -160,16 +162,21 @@ static brant_status watch_zero(brant_context *ctx, brant_cells *cells, const bra
     return status;
 }
 
-static void void_fills(const brant_cells *cells, const brant_window *w, float *out, size_t stride)
+static int64_t void_fills(const brant_cells *cells, const brant_window *w, float *out,
+                          size_t stride)
 {
+    int64_t voided = 0;
     float zero = (float)cells->offset;
     for (int row = 0; row < w->rows; row++)
         for (int col = 0; col < w->cols; col++) {
             float *here = &out[(size_t)row * stride + (size_t)col];
             size_t at = (size_t)(w->row + row) * (size_t)cells->tiles.cols + (size_t)(w->col + col);
-            if (*here == zero && cells->fills[at])
+            if (*here == zero && cells->fills[at]) {
                 *here = NAN;
+                voided++;
+            }
         }
+    return voided;
 }
 
 brant_status brant_cells_read(brant_context *ctx, brant_cells *cells, const brant_window *window,
@@ -177,11 +184,14 @@ brant_status brant_cells_read(brant_context *ctx, brant_cells *cells, const bran
 {
     if (window->cols < 1 || window->rows < 1)
         return BRANT_OK;
+    int64_t voided = 0;
     brant_status status = compose(ctx, cells, window, out, stride, tally);
     if (status == BRANT_OK && cells->rules.watch_zero &&
         holds(out, stride, window, (float)cells->offset))
-        status = watch_zero(ctx, cells, window, out, stride);
+        status = watch_zero(ctx, cells, window, out, stride, &voided);
     if (status == BRANT_OK && cells->fills)
-        void_fills(cells, window, out, stride);
+        voided += void_fills(cells, window, out, stride);
+    if (tally)
+        tally->fills += voided;
     return status;
 }

@@ -182,10 +182,13 @@ static float to_metres(brant_context *ctx, brant_cells *cells, const brant_handl
         if (stored == handle->nodata[i])
             return NAN;
     double metres = stored * cells->scale + cells->offset;
-    if (metres >= BRANT_LOWEST && metres <= BRANT_HIGHEST)
-        return cells->rules.undeclared_count > 0 && is_undeclared(ctx, cells, (float)metres)
-                   ? NAN
-                   : (float)metres;
+    if (metres >= BRANT_LOWEST && metres <= BRANT_HIGHEST) {
+        if (cells->rules.undeclared_count == 0 || !is_undeclared(ctx, cells, (float)metres))
+            return (float)metres;
+        if (tally)
+            tally->fills++;
+        return NAN;
+    }
     if (tally)
         brant_void_count(tally, stored, metres);
     else

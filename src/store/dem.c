@@ -1,5 +1,6 @@
 /* An elevation model: opened, placed, given a unit and a working grid. */
 #include "gather.h"
+#include "model.h"
 #include "survey.h"
 #include "unit.h"
 
@@ -9,10 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-typedef struct model {
-    brant_cells cells;
-    int factor;
-} model;
+typedef brant_model model;
 
 /* ---- the source over the working grid ----------------------------------- */
 
@@ -319,7 +317,8 @@ static brant_status look_over(brant_context *ctx, const brant_dem_options *optio
     brant_ground_matrix(dem->ground, dem->grid.cols / 2.0, dem->grid.rows / 2.0, &m);
     warn_coarse(ctx, dem, sqrt(brant_matrix_area(&m)));
     brant_status status = brant_survey_run(ctx, &own->cells, &m, dem->factor,
-                                           options->vertical_unit ? NULL : dem->unit_from);
+                                           options->vertical_unit ? NULL : dem->unit_from,
+                                           &dem->unit_doubted);
     dem->undeclared = own->cells.rules.undeclared;
     dem->undeclared_count = (size_t)own->cells.rules.undeclared_count;
     return status == BRANT_OK ? find_elevation(ctx, dem) : status;

@@ -18,6 +18,7 @@ typedef struct survey {
     bool whole;
     brant_void_tally tally;
     brant_void_survey *voids;
+    bool doubted;          /* the unit is */
     int64_t slopes, steep; /* places with a slope; those above 45 degrees */
     float *z;
     size_t capacity;
@@ -235,14 +236,17 @@ static bool tell_unit(survey *s, const char *unit_from)
     const brant_void_survey *v = s->voids;
     double low = (double)v->lowest, high = (double)v->highest;
     bool too_high = s->tally.distinct >= 8 && s->tally.highest > BRANT_HIGHEST;
-    if (too_high)
+    if (too_high) {
+        low = fmin(low, s->tally.lowest); /* where nothing else is left, low is no number */
         high = fmax(high, s->tally.highest);
+    }
     double across = brant_matrix_distance(&s->matrix, (double)tiles->cols / s->factor,
                                           (double)tiles->rows / s->factor);
     bool steep = s->slopes >= 2500 && (double)s->steep > 0.35 * (double)s->slopes;
     bool tall = across >= 3000 && high - low > 0.8 * across;
     if (!too_high && !steep && !tall)
         return false;
+    s->doubted = true;
     brant_text_add(&text, "its heights do not look like %s: from ",
                    strcmp(unit_from, "assumed") == 0 ? "metres" : "the unit that it states");
     brant_text_thousands(&text, low);
@@ -304,7 +308,7 @@ static brant_status conclude(survey *s, const char *unit_from)
 }
 
 brant_status brant_survey_run(brant_context *ctx, brant_cells *cells, const brant_matrix *matrix,
-                              int factor, const char *unit_from)
+                              int factor, const char *unit_from, bool *doubted)
 {
     survey s = {.ctx = ctx, .cells = cells, .matrix = *matrix, .factor = factor};
     s.voids = brant_alloc(ctx, 1, sizeof *s.voids);
@@ -315,6 +319,7 @@ brant_status brant_survey_run(brant_context *ctx, brant_cells *cells, const bran
     brant_status status = s.whole ? look_at_all(&s) : look_at_samples(&s);
     if (status == BRANT_OK)
         status = conclude(&s, unit_from);
+    *doubted = s.doubted;
     free(s.z);
     free(s.voids);
     return status;

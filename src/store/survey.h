@@ -8,8 +8,9 @@
 /* Look at the model's own cells: all of them up to 8 million, else samples spread
  * over it. Sets cells->rules and warns. `matrix` is that of a working cell in the
  * middle, `factor` cells wide. `unit_from`: where the vertical unit was stated; NULL
- * if the user did, who is not asked again. */
+ * if the user did, who is not asked again. *doubted: the heights look like another
+ * unit's. */
 brant_status brant_survey_run(brant_context *ctx, brant_cells *cells, const brant_matrix *matrix,
-                              int factor, const char *unit_from);
+                              int factor, const char *unit_from, bool *doubted);
 
 #endif

@@ -41,6 +41,7 @@ typedef struct brant_void_tally {
     int distinct;                  /* at most BRANT_TALLY_MAX */
     int64_t others;                /* cells with further values */
     double lowest, highest;        /* metres of all of them */
+    int64_t fills;                 /* cells void by the survey's rules for plausible values */
 } brant_void_tally;
 
 void brant_void_count(brant_void_tally *tally, double stored, double metres);

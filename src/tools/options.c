@@ -7,7 +7,7 @@
 #include <string.h>
 
 #define FOR(program) (1u << TOOL_##program)
-#define STAGES (FOR(SLOPE) | FOR(ZONES) | FOR(RUNOUT) | FOR(ROUTE) | FOR(PLAN))
+#define STAGES (FOR(CHECK) | FOR(SLOPE) | FOR(ZONES) | FOR(RUNOUT) | FOR(ROUTE) | FOR(PLAN))
 #define RASTERS (FOR(SLOPE) | FOR(ZONES) | FOR(RUNOUT) | FOR(PLAN))
 #define NUMBERING (FOR(ZONES) | FOR(PLAN))
 #define BANDED (FOR(ZONES) | FOR(ROUTE) | FOR(PLAN))
@@ -51,6 +51,8 @@ static const option_row table[] = {
      "the legs (CSV), - for standard output"},
     {"-d", "DIR", FOR(PLAN), FOR(PLAN), PATH, AT(folder), 0, 0,
      "folder that takes all files; made if it is not there"},
+    {"--format", "text|json", FOR(CHECK), 0, CHOICE, AT(format), 0, 0,
+     "of the page on standard output (default text)"},
     {"--format", "text|json", FOR(PLAN), 0, CHOICE, AT(format), 0, 0,
      "of the summary on standard output (default text)"},
 
@@ -96,7 +98,7 @@ static const option_row table[] = {
      "the shadow is kept down to this reach angle (default 18)"},
     {"--void-rise", "M", REACH, 0, NUMBER, AT(void_rise_m), 0, 5000,
      "ground behind a void or the model's edge rises this much (default 300)"},
-    {"--vertical-error", "M", TOURS, 0, NUMBER, AT(vertical_error_m), 0, 1000,
+    {"--vertical-error", "M", FOR(CHECK) | TOURS, 0, NUMBER, AT(vertical_error_m), 0, 1000,
      "standard error of the model's heights, for the error of slopes"},
 
     {"--bulletin", "FILE", TOURS, 0, PATH, AT(bulletin), 0, 0,
@@ -164,6 +166,9 @@ typedef struct description {
 static const description programs[TOOLS] = {
     [TOOL_BRANT] = {"brant", "run the programs of brant", "PROGRAM [argument ...]",
                     {{NULL, NULL}, {NULL, NULL}}},
+    [TOOL_CHECK] = {"brant-check", "whether an elevation model can carry the question",
+                    "DEM [option ...]",
+                    {DEM, {NULL, NULL}}},
     [TOOL_SLOPE] = {"brant-slope", "slope, aspect and steepness classes of an elevation model",
                     "DEM -o FILE [option ...]",
                     {DEM, {NULL, NULL}}},

@@ -6,6 +6,7 @@
 
 typedef enum tool_program {
     TOOL_BRANT,
+    TOOL_CHECK,
     TOOL_SLOPE,
     TOOL_ZONES,
     TOOL_RUNOUT,

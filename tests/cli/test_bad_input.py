@@ -208,8 +208,8 @@ class Usage(BrantCase):
                 self.assert_empty(self.dir)
 
     def test_help_and_version(self):
-        for program in ('brant', 'brant-slope', 'brant-zones', 'brant-runout', 'brant-route',
-                        'brant-plan'):
+        for program in ('brant', 'brant-check', 'brant-slope', 'brant-zones', 'brant-runout',
+                        'brant-route', 'brant-plan'):
             for option in ('--help', '--version'):
                 with self.subTest(program=program, option=option):
                     done = self.run_ok(program, option)

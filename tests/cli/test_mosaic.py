@@ -520,6 +520,12 @@ class Addresses(MosaicCase):
                 self.assert_same(slope, self.whole(self.z))
         self.assertEqual({p for p in self.server.asked}, {'/v.tif'})
 
+    def test_a_page_on_it(self):
+        done = self.run_program('brant-check', f'{self.address}/v.tif', '--quiet', env=self.env)
+        self.assertIn(done.code, (0, 3), done.err)
+        self.assertRegex(done.out, r'(?m)^MODEL +v\.tif$')
+        self.assertEqual({p for p in self.server.asked}, {'/v.tif'})
+
     def test_a_missing_one(self):
         done = self.run_program('brant-slope', self.address + '/none.tif', '-o',
                                 self.dir / 'no.tif', env=self.env)

@@ -18,7 +18,7 @@ from brant_case import DEMO_DEM, DEMO_GPX, PROGRAMS, TESTDATA, BrantCase, main
 MAN = Path(os.environ.get('BRANT_SOURCE', Path(__file__).resolve().parents[2])) / 'man'
 
 BULLETIN = str(TESTDATA.resolve() / 'quern_bulletin.json')
-STAGES = ['brant-slope', 'brant-zones', 'brant-runout', 'brant-route', 'brant-plan']
+STAGES = ['brant-check', 'brant-slope', 'brant-zones', 'brant-runout', 'brant-route', 'brant-plan']
 ALL = ['brant'] + STAGES
 
 # A value that each option takes, other than its default where it has one; FILE
@@ -213,6 +213,8 @@ class Accepted(OptionCase):
 
     def required(self, program, but):
         option = '-d' if program == 'brant-plan' else '-o'
+        if program == 'brant-check':
+            return []
         return [] if but == option else [option, self.new_name('.x')]
 
     def test_columns_are_in_the_man_pages(self):
@@ -249,6 +251,9 @@ class Accepted(OptionCase):
                 continue
             with self.subTest(option):
                 self.accept(program, option)
+
+    def test_check(self):
+        self.check('brant-check')
 
     def test_slope(self):
         self.check('brant-slope')
@@ -343,7 +348,8 @@ class Refused(BrantCase):
         self.assert_empty(out)
 
     def base(self, program):
-        return {'brant-slope': [DEMO_DEM, '-o', 'x.tif'],
+        return {'brant-check': [DEMO_DEM],
+                'brant-slope': [DEMO_DEM, '-o', 'x.tif'],
                 'brant-zones': [DEMO_DEM, '-o', 'x.tif'],
                 'brant-runout': [DEMO_DEM, DEMO_DEM, '-o', 'x.tif'],
                 'brant-route': [DEMO_DEM, DEMO_GPX, '-o', 'x.csv'],
