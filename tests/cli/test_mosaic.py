@@ -84,6 +84,12 @@ class MosaicCase(BrantCase):
     def whole(self, z, **how):
         return self.slope(self.write_dem('whole.tif', z, north=CELLS * 10.0, **how))
 
+    def scale(self, paths, scales):
+        for path, scale in zip(paths, scales):
+            data = gdal.Open(str(path), gdal.GA_Update)
+            data.GetRasterBand(1).SetScale(scale)
+            del data
+
     def vrt(self, name, files, **how):
         data = gdal.BuildVRT(str(self.dir / name), [str(f) for f in files], **how)
         del data
@@ -376,6 +382,19 @@ class Mosaics(MosaicCase):
         dem = self.vrt('m.vrt', paths)
         self.refuse(dem, 'm.vrt', 't_060_060.tif', "'ft'", '--vertical-unit')
         self.slope(dem, '--vertical-unit', 'm')
+
+    def test_a_mosaic_of_two_scales_is_refused(self):
+        paths = self.cut(ground() * 10, kind=gdal.GDT_Int32)
+        self.scale(paths, (0.1, 0.1, 0.1, 0.1))
+        dem = self.vrt('m.vrt', paths)
+        self.assertEqual(np.count_nonzero(np.isnan(self.slope(dem))), 4 * CELLS - 4)
+        self.scale(paths, (0.1, 0.1, 0.1, 1))
+        self.slope(dem)  # the mosaic states it for all
+        self.scale(paths, (0.1, 0.1, 0.1, 0.2))
+        self.refuse(dem, 'm.vrt', 't_060_060.tif', 'x 0.2', 'x 0.1')
+        self.scale(paths, (0.1, 0.1, 0.1, 1))
+        dem.write_text(dem.read_text().replace('<Scale>0.1</Scale>', ''))
+        self.refuse(dem, 'm.vrt', 't_060_060.tif', 'x 1 +', 'x 0.1 +')
 
     def test_a_circle_is_refused(self):
         dem = self.vrt('a.vrt', self.cut(ground()))
