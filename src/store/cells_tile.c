@@ -142,8 +142,10 @@ static brant_status describe(brant_context *ctx, const brant_cells *cells, brant
     GDALGetBlockSize(handle->band, &handle->block_cols, &handle->block_rows);
     handle->wide = is_wide(type);
     handle->mask = find_mask(handle->dataset, handle->band);
-    /* with nodata declared, GDAL fills gaps with it */
-    handle->gaps = !declared && is_driver(handle->dataset, "GTiff");
+    /* with nodata declared, GDAL fills gaps with it, or with what the type has nearest: 0
+     * for a -9999 in whole numbers without a sign */
+    handle->gaps = !(declared && GDALAdjustValueToDataType(type, value, NULL, NULL) == value) &&
+                   is_driver(handle->dataset, "GTiff");
     /* a warped or computed mosaic without a nodata value has 0 where it holds
      * nothing; the plain ones have been given one (mosaic.h) */
     if (!declared && !handle->mask && !cells->nodata_given && is_driver(handle->dataset, "VRT"))
