@@ -35,6 +35,9 @@ static brant_status check_source(brant_context *ctx, const char *path, const cha
     if (brant_is_address(name) || (!there && strchr(name, ':')))
         return brant_fail(ctx, BRANT_ERR_INPUT,
                           "%s: names a source that is no file on this machine: %.300s", path, name);
+    if (there && !S_ISREG(info.st_mode)) /* a pipe would be waited for */
+        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: its source %.300s is no regular file", path,
+                          file);
     if (there && !GDALIdentifyDriverEx(file, GDAL_OF_RASTER, brant_elevation_drivers, NULL))
         return brant_fail(ctx, BRANT_ERR_INPUT,
                           "%s: its source %.300s is not a raster of a kind that is read", path,

@@ -396,6 +396,26 @@ class Mosaics(MosaicCase):
         dem.write_text(dem.read_text().replace('<Scale>0.1</Scale>', ''))
         self.refuse(dem, 'm.vrt', 't_060_060.tif', 'x 1 +', 'x 0.1 +')
 
+    def test_a_mosaic_in_a_mosaic_keeps_its_unit_and_scale(self):
+        z = ground()
+        for feet, scale in ((0.3048, 1), (1, 0.1), (0.3048, 0.1)):
+            with self.subTest(feet=feet, scale=scale):
+                inner = self.vrt('i.vrt', self.cut(z / feet / scale))
+                data = gdal.Open(str(inner), gdal.GA_Update)
+                data.GetRasterBand(1).SetUnitType('ft' if feet < 1 else 'm')
+                data.GetRasterBand(1).SetScale(scale)
+                del data
+                outer = self.vrt('o.vrt', [inner])
+                outer.write_text(outer.read_text().replace('<Scale>0.1</Scale>', ''))
+                self.assertLess(np.nanmax(np.abs(self.slope(outer) - self.whole(z))), 0.02)
+
+    def test_a_pipe_in_a_mosaic_is_refused(self):
+        dem = self.vrt('a.vrt', self.cut(ground()))
+        (self.tiles / 't_000_000.tif').unlink()
+        os.mkfifo(self.tiles / 't_000_000.tif')
+        done = self.run_program('brant-slope', dem, '-o', self.dir / 'no.tif', timeout=30)
+        self.assert_refused(done, 'a.vrt', 't_000_000.tif', 'no regular file')
+
     def test_a_circle_is_refused(self):
         dem = self.vrt('a.vrt', self.cut(ground()))
         text = dem.read_text()
