@@ -2,6 +2,7 @@
 format that is read, written by GDAL."""
 
 import functools
+import gzip
 import http.server
 import os
 import threading
@@ -494,6 +495,33 @@ class Formats(MosaicCase):
     def test_envi(self):
         self.check('ENVI', 'v.img', self.holed(), definition='EPSG:32632',
                    transform=(5e5, 10, 0, 5.2e6, 0, -10))
+
+    def test_a_cut_off_envi_file_is_refused(self):
+        # GDAL reads 0 past its end, here low ground
+        y, x = np.mgrid[:50, :40]
+        source = self.write_dem('s.tif', x * 2.0 + y, north=500)
+        dem = self.dir / 'v.img'
+        gdal.GetDriverByName('ENVI').CreateCopy(str(dem), gdal.Open(str(source)))
+        scaled = self.dir / 'v.vrt'
+        gdal.Translate(str(scaled), str(dem), format='VRT', widthPct=150, heightPct=150)
+        plain = self.vrt('p.vrt', [dem])
+        whole = [self.slope(each) for each in (dem, scaled, plain)]
+        self.assertFalse(np.isnan(whole[0][1:-1, 1:-1]).any())
+        data = dem.read_bytes()
+        dem.write_bytes(data[:len(data) // 2])
+        for each in (dem, scaled, plain):
+            self.refuse(each, 'v.img', 'cut off', len(data) // 2, len(data))
+        dem.write_bytes(bytes(64) + data)
+        (self.dir / 'v.img.aux.xml').unlink()  # repeats the header
+        header = dem.with_suffix('.hdr')
+        header.write_text(header.read_text().replace('header offset = 0', 'header offset = 64'))
+        self.assert_same(self.slope(dem), whole[0])
+        dem.write_bytes(data)
+        self.refuse(dem, 'v.img', 'cut off')
+        header.write_text(header.read_text().replace('header offset = 64', 'header offset = 0')
+                          + 'file compression = 1\n')
+        dem.write_bytes(gzip.compress(data))
+        self.assert_same(self.slope(dem), whole[0])
 
     def test_vrt(self):
         self.check('VRT', 'v.vrt', self.holed(), definition=LOCAL)
