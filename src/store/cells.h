@@ -11,6 +11,10 @@ typedef struct brant_cells {
     brant_pool pool;
     double scale, offset;  /* metres = stored * scale + offset */
     double unit_m;         /* of the unit that was stated or assumed; 0: the user's word counts */
+    /* of a mosaic taken apart: the scale and offset that its tiles must have, where they have
+     * any; where the mosaic itself states none, all must have the first one's */
+    bool one_scale, mosaic_scale;
+    double stored_scale, stored_offset;
     double *nodata;        /* void values besides what each tile declares */
     size_t nodata_count;
     bool nodata_given;     /* the user named some of them */

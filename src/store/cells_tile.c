@@ -101,6 +101,22 @@ static brant_status check_unit(brant_context *ctx, const brant_cells *cells,
                       cells->name, handle->tile->path, unit, cells->unit_m);
 }
 
+/* A tile of a mosaic with another scale or offset than was taken for all. */
+static brant_status check_scale(brant_context *ctx, const brant_cells *cells,
+                                const brant_handle *handle)
+{
+    double scale = GDALGetRasterScale(handle->band, NULL);
+    double offset = GDALGetRasterOffset(handle->band, NULL);
+    bool silent = scale == 1 && offset == 0;
+    if (cells->tiles.count < 2 || !cells->one_scale || (silent && cells->mosaic_scale) ||
+        (scale == cells->stored_scale && offset == cells->stored_offset))
+        return BRANT_OK;
+    return brant_fail(ctx, BRANT_ERR_INPUT,
+                      "%s: %.300s has heights x %g + %g, other tiles x %g + %g", cells->name,
+                      handle->tile->path, scale, offset, cells->stored_scale,
+                      cells->stored_offset);
+}
+
 static brant_status describe(brant_context *ctx, const brant_cells *cells, brant_handle *handle)
 {
     double value;
@@ -109,6 +125,8 @@ static brant_status describe(brant_context *ctx, const brant_cells *cells, brant
     brant_status status = check_size(ctx, handle);
     if (status == BRANT_OK)
         status = check_unit(ctx, cells, handle);
+    if (status == BRANT_OK)
+        status = check_scale(ctx, cells, handle);
     if (status != BRANT_OK)
         return status;
     handle->nodata = brant_alloc(ctx, 1 + cells->nodata_count + handle->tile->nodata_count,
@@ -124,8 +142,10 @@ static brant_status describe(brant_context *ctx, const brant_cells *cells, brant
     GDALGetBlockSize(handle->band, &handle->block_cols, &handle->block_rows);
     handle->wide = is_wide(type);
     handle->mask = find_mask(handle->dataset, handle->band);
-    /* with nodata declared, GDAL fills gaps with it */
-    handle->gaps = !declared && is_driver(handle->dataset, "GTiff");
+    /* with nodata declared, GDAL fills gaps with it, or with what the type has nearest: 0
+     * for a -9999 in whole numbers without a sign */
+    handle->gaps = !(declared && GDALAdjustValueToDataType(type, value, NULL, NULL) == value) &&
+                   is_driver(handle->dataset, "GTiff");
     /* a warped or computed mosaic without a nodata value has 0 where it holds
      * nothing; the plain ones have been given one (mosaic.h) */
     if (!declared && !handle->mask && !cells->nodata_given && is_driver(handle->dataset, "VRT"))

@@ -244,6 +244,11 @@ static brant_status read_scale(brant_context *ctx, const brant_gathered *g, cons
     cells->scale = dem->to_metres;
     cells->offset = offset * metres;
     cells->unit_m = unit ? 0 : metres;
+    cells->one_scale = tile != NULL;
+    cells->mosaic_scale = GDALGetRasterScale(band, NULL) != 1 ||
+                          GDALGetRasterOffset(band, NULL) != 0;
+    cells->stored_scale = scale;
+    cells->stored_offset = offset;
     return BRANT_OK;
 }
 

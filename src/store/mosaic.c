@@ -35,6 +35,9 @@ static brant_status check_source(brant_context *ctx, const char *path, const cha
     if (brant_is_address(name) || (!there && strchr(name, ':')))
         return brant_fail(ctx, BRANT_ERR_INPUT,
                           "%s: names a source that is no file on this machine: %.300s", path, name);
+    if (there && !S_ISREG(info.st_mode)) /* a pipe would be waited for */
+        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: its source %.300s is no regular file", path,
+                          file);
     if (there && !GDALIdentifyDriverEx(file, GDAL_OF_RASTER, brant_elevation_drivers, NULL))
         return brant_fail(ctx, BRANT_ERR_INPUT,
                           "%s: its source %.300s is not a raster of a kind that is read", path,
@@ -188,16 +191,29 @@ static bool hides_voids(const char *path)
     return hides;
 }
 
+/* Each as a file of its own would be refused, too. */
+static brant_status check_size(brant_context *ctx, const char *path)
+{
+    static const char *const drivers[] = {"ENVI", NULL};
+    GDALDatasetH dataset = GDALOpenEx(path, GDAL_OF_RASTER | GDAL_OF_READONLY, drivers, NULL, NULL);
+    brant_status status = dataset ? brant_gdal_check_size(ctx, path, dataset) : BRANT_OK;
+    if (dataset)
+        GDALClose(dataset);
+    return status;
+}
+
 brant_status brant_mosaic_check_sources(brant_context *ctx, const char *path)
 {
     char **files = NULL;
     brant_status status = brant_mosaic_sources(ctx, path, &files);
-    for (int i = 0; status == BRANT_OK && files && files[i]; i++)
-        if (hides_voids(files[i]))
+    for (int i = 0; status == BRANT_OK && files && files[i]; i++) {
+        status = check_size(ctx, files[i]);
+        if (status == BRANT_OK && hides_voids(files[i]))
             status = brant_fail(ctx, BRANT_ERR_INPUT,
                                 "%s: its source %.300s has gaps and no nodata value: a warped, "
                                 "scaled or computed mosaic reads them as 0",
                                 path, files[i]);
+    }
     CSLDestroy(files);
     return status;
 }

@@ -153,6 +153,14 @@ static brant_status take_source(apart *a, const part *p, const CPLXMLNode *sourc
     return status;
 }
 
+/* Does the band say how its heights are stored? Its tiles may not. */
+static bool states_heights(const CPLXMLNode *band)
+{
+    double scale = brant_vrt_number(band, "Scale"), offset = brant_vrt_number(band, "Offset");
+    return brant_vrt_value(band, "UnitType", "")[0] || (!isnan(scale) && scale != 1) ||
+           (!isnan(offset) && offset != 0);
+}
+
 /* The n-th band; NULL where the mosaic does more to it than laying files down. */
 static const CPLXMLNode *plain_band(const CPLXMLNode *root, int number)
 {
@@ -213,7 +221,7 @@ static brant_status take_band(apart *a, const part *p)
     const CPLXMLNode *band = plain_band(root, p->band);
     int cols = atoi(brant_vrt_value(root, "rasterXSize", "0"));
     int rows = atoi(brant_vrt_value(root, "rasterYSize", "0"));
-    a->plain = band && (p->depth == 0 || (p->area.col + p->area.cols <= cols &&
+    a->plain = band && (p->depth == 0 || (!states_heights(band) && p->area.col + p->area.cols <= cols &&
                                           p->area.row + p->area.rows <= rows));
     if (p->depth == 0)
         here.area = (brant_window){0, 0, cols, rows};

@@ -110,6 +110,25 @@ class HiddenHoles(ModelCase):
         hole = (slice(16, 32), slice(32, 48))
         self.assertTrue(np.array_equal(np.isnan(slope), around(hole, slope.shape)))
 
+    def test_a_sparse_block_of_a_type_without_the_nodata_value(self):
+        # whole numbers without a sign have no -9999: GDAL reads the block as 0, here low ground
+        path = str(self.dir / 'v.tif')
+        data = gdal.GetDriverByName('GTiff').Create(
+            path, 64, 64, 1, gdal.GDT_UInt16,
+            ['TILED=YES', 'BLOCKXSIZE=16', 'BLOCKYSIZE=16', 'SPARSE_OK=YES'])
+        data.SetSpatialRef(crs(LOCAL))
+        data.SetGeoTransform((0, 10, 0, 640, 0, -10))
+        data.GetRasterBand(1).SetNoDataValue(-9999)
+        z = np.mgrid[:64, :64].sum(0) // 4
+        for row in range(0, 64, 16):
+            for col in range(0, 64, 16):
+                if (row, col) != (16, 32):
+                    data.GetRasterBand(1).WriteArray(z[row:row + 16, col:col + 16], col, row)
+        del data
+        slope = self.slope(path)
+        hole = (slice(16, 32), slice(32, 48))
+        self.assertTrue(np.array_equal(np.isnan(slope), around(hole, slope.shape)))
+
     def test_a_gap_in_a_mosaic(self):
         # two tiles with a gap between them, in a mosaic that declares no nodata
         z = hill()

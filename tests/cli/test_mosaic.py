@@ -2,6 +2,7 @@
 format that is read, written by GDAL."""
 
 import functools
+import gzip
 import http.server
 import os
 import threading
@@ -83,6 +84,12 @@ class MosaicCase(BrantCase):
 
     def whole(self, z, **how):
         return self.slope(self.write_dem('whole.tif', z, north=CELLS * 10.0, **how))
+
+    def scale(self, paths, scales):
+        for path, scale in zip(paths, scales):
+            data = gdal.Open(str(path), gdal.GA_Update)
+            data.GetRasterBand(1).SetScale(scale)
+            del data
 
     def vrt(self, name, files, **how):
         data = gdal.BuildVRT(str(self.dir / name), [str(f) for f in files], **how)
@@ -377,6 +384,39 @@ class Mosaics(MosaicCase):
         self.refuse(dem, 'm.vrt', 't_060_060.tif', "'ft'", '--vertical-unit')
         self.slope(dem, '--vertical-unit', 'm')
 
+    def test_a_mosaic_of_two_scales_is_refused(self):
+        paths = self.cut(ground() * 10, kind=gdal.GDT_Int32)
+        self.scale(paths, (0.1, 0.1, 0.1, 0.1))
+        dem = self.vrt('m.vrt', paths)
+        self.assertEqual(np.count_nonzero(np.isnan(self.slope(dem))), 4 * CELLS - 4)
+        self.scale(paths, (0.1, 0.1, 0.1, 1))
+        self.slope(dem)  # the mosaic states it for all
+        self.scale(paths, (0.1, 0.1, 0.1, 0.2))
+        self.refuse(dem, 'm.vrt', 't_060_060.tif', 'x 0.2', 'x 0.1')
+        self.scale(paths, (0.1, 0.1, 0.1, 1))
+        dem.write_text(dem.read_text().replace('<Scale>0.1</Scale>', ''))
+        self.refuse(dem, 'm.vrt', 't_060_060.tif', 'x 1 +', 'x 0.1 +')
+
+    def test_a_mosaic_in_a_mosaic_keeps_its_unit_and_scale(self):
+        z = ground()
+        for feet, scale in ((0.3048, 1), (1, 0.1), (0.3048, 0.1)):
+            with self.subTest(feet=feet, scale=scale):
+                inner = self.vrt('i.vrt', self.cut(z / feet / scale))
+                data = gdal.Open(str(inner), gdal.GA_Update)
+                data.GetRasterBand(1).SetUnitType('ft' if feet < 1 else 'm')
+                data.GetRasterBand(1).SetScale(scale)
+                del data
+                outer = self.vrt('o.vrt', [inner])
+                outer.write_text(outer.read_text().replace('<Scale>0.1</Scale>', ''))
+                self.assertLess(np.nanmax(np.abs(self.slope(outer) - self.whole(z))), 0.02)
+
+    def test_a_pipe_in_a_mosaic_is_refused(self):
+        dem = self.vrt('a.vrt', self.cut(ground()))
+        (self.tiles / 't_000_000.tif').unlink()
+        os.mkfifo(self.tiles / 't_000_000.tif')
+        done = self.run_program('brant-slope', dem, '-o', self.dir / 'no.tif', timeout=30)
+        self.assert_refused(done, 'a.vrt', 't_000_000.tif', 'no regular file')
+
     def test_a_circle_is_refused(self):
         dem = self.vrt('a.vrt', self.cut(ground()))
         text = dem.read_text()
@@ -455,6 +495,33 @@ class Formats(MosaicCase):
     def test_envi(self):
         self.check('ENVI', 'v.img', self.holed(), definition='EPSG:32632',
                    transform=(5e5, 10, 0, 5.2e6, 0, -10))
+
+    def test_a_cut_off_envi_file_is_refused(self):
+        # GDAL reads 0 past its end, here low ground
+        y, x = np.mgrid[:50, :40]
+        source = self.write_dem('s.tif', x * 2.0 + y, north=500)
+        dem = self.dir / 'v.img'
+        gdal.GetDriverByName('ENVI').CreateCopy(str(dem), gdal.Open(str(source)))
+        scaled = self.dir / 'v.vrt'
+        gdal.Translate(str(scaled), str(dem), format='VRT', widthPct=150, heightPct=150)
+        plain = self.vrt('p.vrt', [dem])
+        whole = [self.slope(each) for each in (dem, scaled, plain)]
+        self.assertFalse(np.isnan(whole[0][1:-1, 1:-1]).any())
+        data = dem.read_bytes()
+        dem.write_bytes(data[:len(data) // 2])
+        for each in (dem, scaled, plain):
+            self.refuse(each, 'v.img', 'cut off', len(data) // 2, len(data))
+        dem.write_bytes(bytes(64) + data)
+        (self.dir / 'v.img.aux.xml').unlink()  # repeats the header
+        header = dem.with_suffix('.hdr')
+        header.write_text(header.read_text().replace('header offset = 0', 'header offset = 64'))
+        self.assert_same(self.slope(dem), whole[0])
+        dem.write_bytes(data)
+        self.refuse(dem, 'v.img', 'cut off')
+        header.write_text(header.read_text().replace('header offset = 64', 'header offset = 0')
+                          + 'file compression = 1\n')
+        dem.write_bytes(gzip.compress(data))
+        self.assert_same(self.slope(dem), whole[0])
 
     def test_vrt(self):
         self.check('VRT', 'v.vrt', self.holed(), definition=LOCAL)
