@@ -156,8 +156,10 @@ typedef struct brant_meeting {
     const brant_hit *hits;
     size_t hit_count;
     /* by field cell: the steepest angle at which any zone reaches it, 0 for none, true within
-       options.edge_m of every sample; 1 where a void or the raster's edge reaches it */
+       options.edge_m of every sample; how many zones reach it at their reach angle; 1 where a
+       void or the raster's edge reaches it */
     const float *reached_at;
+    const uint16_t *zones_above;
     const uint8_t *unknown_above;
     const brant_day *day;          /* NULL: no bulletin and no hours */
     brant_meet_options options;

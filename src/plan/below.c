@@ -24,7 +24,8 @@ typedef struct reached {
 
 /* One worker's things. */
 typedef struct bench {
-    brant_search *search;
+    brant_search *search; /* made on demand */
+    double search_deg;    /* the reach angle that it is for */
     brant_start *starts;
     size_t start_count, start_capacity;
     reached *cells; /* of all pieces of a stretch */
@@ -40,6 +41,8 @@ typedef struct item {
 typedef struct run {
     brant_source *source;
     const brant_ground *ground;
+    const brant_reach_options *reach;
+    brant_flow *flow;
     item *items;
     bench *bench;
 } run;
@@ -241,6 +244,32 @@ static bool is_sought(brant_kind kind)
            kind == BRANT_KIND_EDGE || kind == BRANT_KIND_UNDER;
 }
 
+/* The reach angle below a leg: the lowest of the run's and of those that zones have of their
+ * own which the leg is on, at the edge of, or under. */
+static double angle_of_leg(const run *r, const item *it)
+{
+    double run_deg = r->reach->reach_angle_deg, lowest = run_deg;
+    for (size_t i = 0; i < it->leg->aboves; i++) {
+        const brant_above *above = &it->tour->above[it->leg->first_above + i];
+        double deg = brant_zone_reach_angle(above->zone, run_deg);
+        if (above->on || above->edge || (double)above->reached_at_deg >= deg)
+            lowest = fmin(lowest, deg);
+    }
+    return lowest;
+}
+
+static brant_status take_search(brant_context *ctx, const run *r, bench *b, double deg)
+{
+    brant_reach_options options = *r->reach;
+    options.reach_angle_deg = options.floor_deg = deg;
+    if (b->search && b->search_deg == deg)
+        return BRANT_OK;
+    brant_search_destroy(b->search);
+    b->search = NULL;
+    b->search_deg = deg;
+    return brant_search_create(ctx, r->flow, &options, &b->search);
+}
+
 static brant_status below_leg(brant_context *ctx, void *user, int worker, int64_t index)
 {
     const run *r = user;
@@ -248,7 +277,7 @@ static brant_status below_leg(brant_context *ctx, void *user, int worker, int64_
     const brant_track *track = &it->tour->track;
     bench *b = &r->bench[worker];
     size_t end = it->leg->first_sample + it->leg->samples;
-    brant_status status = BRANT_OK;
+    brant_status status = take_search(ctx, r, b, angle_of_leg(r, it));
     it->leg->below = (brant_below){.sought = true, .run_m = {NAN, NAN, NAN, NAN}};
     for (size_t first = it->leg->first_sample, next; first < end && status == BRANT_OK;
          first = next) {
@@ -285,18 +314,13 @@ static brant_status list_legs(brant_context *ctx, run *r, brant_tour *tours, siz
 brant_status brant_below_run(brant_context *ctx, brant_source *source, const brant_ground *ground,
                              const brant_reach_options *reach, brant_tour *tours, size_t count)
 {
-    run r = {.source = source, .ground = ground};
+    run r = {.source = source, .ground = ground, .reach = reach};
     int workers = ctx->threads < 1 ? 1 : ctx->threads;
-    brant_reach_options options = *reach;
-    brant_flow *flow = NULL;
     int64_t items = 0;
-    options.floor_deg = options.reach_angle_deg;
     r.bench = brant_alloc(ctx, (size_t)workers, sizeof *r.bench);
     brant_status status = r.bench ? list_legs(ctx, &r, tours, count, &items) : BRANT_ERR_MEMORY;
     if (status == BRANT_OK)
-        status = brant_flow_create(ctx, source, ground, FLOW_BUDGET, &flow);
-    for (int i = 0; i < workers && status == BRANT_OK; i++)
-        status = brant_search_create(ctx, flow, &options, &r.bench[i].search);
+        status = brant_flow_create(ctx, source, ground, FLOW_BUDGET, &r.flow);
     if (status == BRANT_OK)
         status = brant_run(ctx, "below the legs", items, below_leg, NULL, &r);
     for (int i = 0; r.bench && i < workers; i++) {
@@ -306,6 +330,6 @@ brant_status brant_below_run(brant_context *ctx, brant_source *source, const bra
     }
     free(r.bench);
     free(r.items);
-    brant_flow_destroy(flow);
+    brant_flow_destroy(r.flow);
     return status;
 }

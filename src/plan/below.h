@@ -4,7 +4,8 @@
 
 #include "brant/plan.h"
 
-/* Fill in leg->below of `count` tours: searches at the reach angle, over the threads. */
+/* Fill in leg->below of `count` tours: searches at the reach angle, or a
+ * lower one that a zone which the leg meets has of its own, over the threads. */
 brant_status brant_below_run(brant_context *ctx, brant_source *source, const brant_ground *ground,
                              const brant_reach_options *reach, brant_tour *tours, size_t count);
 

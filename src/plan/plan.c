@@ -315,6 +315,7 @@ static brant_status build_tours(brant_context *ctx, stage *st)
                              .zones = &plan->zones, .hits = plan->hits,
                              .hit_count = plan->hit_count,
                              .reached_at = plan->shadow.reached_at,
+                             .zones_above = plan->shadow.zones_above,
                              .unknown_above = plan->shadow.unknown_above, .day = &day,
                              .options = q->meet};
     status = build_each(ctx, &meeting, st->tracks, q->gpx->route_count, &plan->tours,

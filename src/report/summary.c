@@ -487,7 +487,8 @@ static void list_waits(summary *s)
     brant_text_add(&s->line, ": outside reach at" FIRM "%.0f", BRANT_WAIT_DEG);
 }
 
-/* "; none found before 0.00-1.34 km": the exposed stretches that lack one on this side. */
+/* "; no place before 0.00-1.34 km": the exposed stretches that lack one on this side. Not
+ * "none found", which is said of ground. */
 static void list_without(summary *s, bool before)
 {
     size_t count = 0;
@@ -496,7 +497,7 @@ static void list_without(summary *s, bool before)
         if ((before ? stretch->before : stretch->after) != BRANT_NO_WAIT)
             continue;
         if (count++ == 0)
-            brant_text_add(&s->line, s->tour->wait_count > 0 ? "; none found %s " : "none found %s ",
+            brant_text_add(&s->line, s->tour->wait_count > 0 ? "; no place %s " : "no place %s ",
                            before ? "before" : "after");
         else if (count <= LISTED_LEGS)
             brant_text_add(&s->line, ", ");

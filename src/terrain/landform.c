@@ -222,17 +222,24 @@ static double steepness2(const brant_relief *r, const triangle *t)
     return east * east + north * north;
 }
 
+static bool has_void(const triangle *t)
+{
+    return isnan(t->z[0]) || isnan(t->z[1]) || isnan(t->z[2]);
+}
+
 static bool is_cliff_steep(const brant_relief *r, const triangle *t)
 {
     static const double limit = 1.4281480067421144; /* tan 55 degrees */
     return steepness2(r, t) >= limit * limit;        /* false for NaN */
 }
 
-/* Walk the connected cliff ground from a cell until it is known to be high enough. */
-static bool is_high(brant_relief *r, int col, int row)
+/* Walk the connected cliff ground from a cell until it is known to be high enough. What
+ * goes on into a void two sides away or nearer may be: 10 m of 55 degrees are 7 m wide. */
+static brant_landform_answer is_high(brant_relief *r, int col, int row)
 {
     struct brant_relief_scratch *s = r->scratch;
     size_t end;
+    bool unknown = false;
     float low = INFINITY, high = -INFINITY;
     start_walk(s, &end);
     visit(r, col, row, &end);
@@ -243,14 +250,16 @@ static bool is_high(brant_relief *r, int col, int row)
         low = fminf(low, z);
         high = fmaxf(high, z);
         if (high - low >= BRANT_CLIFF_HEIGHT_M)
-            return true;
+            return BRANT_LANDFORM_YES;
+        bool near = abs(at_col - col) <= s->reach && abs(at_row - row) <= s->reach;
         for (int which = 0; which < 12; which++) {
             triangle t = triangle_at(r, at_col, at_row, which);
+            unknown |= near && has_void(&t);
             for (int i = 0; i < 3 && is_cliff_steep(r, &t); i++)
                 visit(r, t.col[i], t.row[i], &end);
         }
     }
-    return false;
+    return unknown ? BRANT_LANDFORM_UNKNOWN : BRANT_LANDFORM_NO;
 }
 
 brant_landform_answer brant_relief_cliff(brant_relief *relief, int col, int row)
@@ -261,12 +270,11 @@ brant_landform_answer brant_relief_cliff(brant_relief *relief, int col, int row)
         triangle t = triangle_at(relief, col, row, which);
         float low = fminf(t.z[0], fminf(t.z[1], t.z[2]));
         float high = fmaxf(t.z[0], fmaxf(t.z[1], t.z[2]));
-        unknown |= isnan(t.z[0]) || isnan(t.z[1]) || isnan(t.z[2]);
+        unknown |= has_void(&t);
         brink = is_cliff_steep(relief, &t) && z - low >= (high - low) / 2;
     }
-    if (brink && is_high(relief, col, row))
-        return BRANT_LANDFORM_YES;
-    return unknown ? BRANT_LANDFORM_UNKNOWN : BRANT_LANDFORM_NO;
+    brant_landform_answer high = brink ? is_high(relief, col, row) : BRANT_LANDFORM_NO;
+    return high == BRANT_LANDFORM_NO && unknown ? BRANT_LANDFORM_UNKNOWN : high;
 }
 
 /* ---- gullies ------------------------------------------------------------ */

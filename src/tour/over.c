@@ -28,8 +28,9 @@ static brant_status add_tour(brant_context *ctx, double reach_angle_deg, const b
         const brant_above *above = &tour->above[i];
         const brant_leg *leg = &tour->legs[above->leg - 1];
         bool releases = above->on || above->edge;
-        meets m = {above->zone->number, index, above->leg, releases,
-                   !releases && (double)above->reached_at_deg >= reach_angle_deg,
+        bool reached = (double)above->reached_at_deg >=
+                       brant_zone_reach_angle(above->zone, reach_angle_deg);
+        meets m = {above->zone->number, index, above->leg, releases, !releases && reached,
                    leg->low_m, leg->high_m};
         if (m.releases || m.reached)
             l->meets[l->count++] = m;

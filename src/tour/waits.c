@@ -18,15 +18,16 @@ typedef struct seeker {
 
 /* ---- one sample --------------------------------------------------------- */
 
-/* Does nothing, known or unknown, reach the cell at BRANT_WAIT_DEG? A cell off the field
- * is not known. */
+/* Does nothing, known or unknown, reach the cell at BRANT_WAIT_DEG, nor at a reach angle
+ * that holds and is lower? A cell off the field is not known. */
 static bool is_out_of_reach(const brant_meeting *meeting, int col, int row)
 {
     const brant_window *w = &meeting->field->window;
     if (!brant_window_has(w, col, row))
         return false;
     size_t at = (size_t)(row - w->row) * (size_t)w->cols + (size_t)(col - w->col);
-    return (double)meeting->reached_at[at] < BRANT_WAIT_DEG && !meeting->unknown_above[at];
+    return (double)meeting->reached_at[at] < BRANT_WAIT_DEG && meeting->zones_above[at] == 0 &&
+           !meeting->unknown_above[at];
 }
 
 static bool is_exposed(const brant_leg *leg)

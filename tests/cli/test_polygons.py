@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 
 import numpy as np
 from osgeo import gdal, ogr, osr
@@ -258,8 +259,8 @@ class Ramp(PolygonCase):
             math.radians(35))
         return math.degrees(math.atan(height / (self.TOP - 5 - y)))
 
-    def legs(self, zones, *options, y=-500):
-        gpx = self.write_gpx('tour.gpx', [(-1500, y), (1500, y)])
+    def legs(self, zones, *options, y=-500, half=1500):
+        gpx = self.write_gpx('tour.gpx', [(-half, y), (half, y)])
         done = self.run_ok('brant-route', self.dem, gpx, '-o', self.dir / 'legs.csv', '--above',
                            self.dir / 'above.csv', '--layers', self.dir / 'tour.gpkg', '--zones',
                            zones, *options)
@@ -289,6 +290,21 @@ class Ramp(PolygonCase):
         steep = self.draw('steep.gpkg', [self.strip], reach_angle=(ogr.OFTReal, [30]))
         legs, above = self.legs(steep, '--reach-angle', 20)
         self.assertNotIn('under', {leg['kind'] for leg in legs})
+
+    def test_what_lies_below_is_looked_for_at_the_zone_s_angle(self):
+        """Below the line 35 degrees, then 22, on which 25 runs 375 m and 20 all the way: to a
+        cliff after 600 m."""
+        self.dem = self.centred_dem('step.tif', lambda x, y: np.where(
+            y > 0, y * math.tan(math.radians(35)), y * math.tan(math.radians(22))) -
+            60.0 * (y < -600), 300)
+        slope = rectangle(-1400, 40, 1400, 200)
+        plain, _ = self.legs(self.draw('plain.gpkg', [slope]), y=100, half=500)
+        self.assertEqual({(leg['kind'], leg['below']) for leg in plain if leg['zone']},
+                         {('crosses', '')})
+        own = self.draw('own.gpkg', [slope], reach_angle=(ogr.OFTReal, [20]))
+        own, _ = self.legs(own, y=100, half=500)
+        told, = {leg['below'] for leg in own if leg['kind'] == 'crosses'}
+        self.assertAlmostEqual(float(re.fullmatch(r'cliff (\d+) m', told).group(1)), 700, delta=20)
 
     def test_no_reach_is_lost_below_the_floor(self):
         self.assertTrue(12.5 < self.angle_at(-1400) < 14)

@@ -454,7 +454,7 @@ static void test_waits(void **state)
     m.tour.stretches = stretches;
     m.tour.stretch_count = 2;
     char *text = summary_of_tour(&m);
-    assert_has(text, "WAIT  0.88, 3.38 km: outside reach at 20; none found after 4.00-5.00 km\n");
+    assert_has(text, "WAIT  0.88, 3.38 km: outside reach at 20; no place after 4.00-5.00 km\n");
     free(text);
     m.tour.wait_count = 0;
     stretches[0].before = stretches[0].after = stretches[1].before = BRANT_NO_WAIT;

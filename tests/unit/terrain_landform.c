@@ -346,6 +346,30 @@ static void test_voids(void **state)
     clear(&w);
 }
 
+static double flight(double up, double across, double rise)
+{
+    (void)across;
+    return rise * fmin(fmax(ceil(up / 5), -2), 0); /* two steps of a cell each */
+}
+
+/* A steep face that goes on into a void two cells away may be a cliff. */
+static void test_a_face_into_a_void(void **state)
+{
+    (void)state;
+    world w;
+    make(&w, 5, 0, flight, 8, false);
+    int col = w.cols / 2, brink = 0;
+    for (int row = 0; row + 1 < w.cols; row++)
+        if (w.z[row * w.cols + col] - w.z[(row + 1) * w.cols + col] > 7.9f && brink == 0)
+            brink = row;
+    assert_int_equal(ask(&w, CLIFF, col, brink), BRANT_LANDFORM_YES);
+    for (int c = 0; c < w.cols; c++)
+        w.z[(brink + 2) * w.cols + c] = NAN;
+    assert_int_equal(ask(&w, CLIFF, col, brink), BRANT_LANDFORM_UNKNOWN);
+    assert_int_equal(ask(&w, CLIFF, col, brink - 2), BRANT_LANDFORM_NO);
+    clear(&w);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -353,7 +377,7 @@ int main(void)
         cmocka_unit_test(test_steepness_alone),   cmocka_unit_test(test_a_vee_is_a_gully),
         cmocka_unit_test(test_no_gully),          cmocka_unit_test(test_a_lake),
         cmocka_unit_test(test_no_abrupt_flat),    cmocka_unit_test(test_a_path),
-        cmocka_unit_test(test_voids),
+        cmocka_unit_test(test_voids),             cmocka_unit_test(test_a_face_into_a_void),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -67,6 +67,27 @@ static void test_zigzag(void **state)
     scene_close(&w.s);
 }
 
+/* What a zone reaches is told by the zone's own reach angle, where it has one. */
+static void test_own_angle(void **state)
+{
+    (void)state;
+    made_world w;
+    brant_tour tour;
+    open_world(&w);
+    hit_row(&w, 70, 35, 55, 1, 21);
+    w.s.zones.zones[0].reach_angle_deg = 20;
+    walk(&w.s, zigzag, 4, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, NULL, 0, &tour));
+    assert_int_equal(tour.over_count, 3);
+    brant_tour_clear(&tour);
+    w.s.zones.zones[0].reach_angle_deg = 24;
+    walk(&w.s, zigzag, 4, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 18, NULL, 0, &tour));
+    assert_int_equal(tour.over_count, 0);
+    brant_tour_clear(&tour);
+    scene_close(&w.s);
+}
+
 /* The zone reaches the edge leg of the very route that crosses it; and a zone that only
  * reaches, with nobody on it, is not above the own line. */
 static void test_its_own_slope(void **state)
@@ -140,6 +161,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_zigzag),
+        cmocka_unit_test(test_own_angle),
         cmocka_unit_test(test_its_own_slope),
         cmocka_unit_test(test_others),
         cmocka_unit_test(test_nowhere_higher),

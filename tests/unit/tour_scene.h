@@ -33,6 +33,7 @@ typedef struct scene {
     brant_field field;
     brant_zone_set zones;
     float *reached_at;
+    uint16_t *zones_above;
     uint8_t *unknown;
     brant_meeting meeting;
 } scene;
@@ -81,6 +82,7 @@ static inline void scene_open(scene *s, int cols, int rows, const double *transf
     s->field.slope = must_have(malloc(cells * sizeof(float)));
     s->field.aspect = must_have(malloc(cells * sizeof(float)));
     s->reached_at = must_have(calloc(cells, sizeof(float)));
+    s->zones_above = must_have(calloc(cells, sizeof *s->zones_above));
     s->unknown = must_have(calloc(cells, 1));
     for (size_t i = 0; i < cells; i++) {
         s->field.elevation[i] = 1000;
@@ -92,6 +94,7 @@ static inline void scene_open(scene *s, int cols, int rows, const double *transf
                                  .ground = s->ground,
                                  .zones = &s->zones,
                                  .reached_at = s->reached_at,
+                                 .zones_above = s->zones_above,
                                  .unknown_above = s->unknown,
                                  .options = BRANT_MEET_OPTIONS_DEFAULT};
 }
@@ -104,6 +107,7 @@ static inline void scene_close(scene *s)
     brant_ground_destroy(s->ground);
     brant_grid_clear(&s->grid);
     free(s->reached_at);
+    free(s->zones_above);
     free(s->unknown);
     brant_context_clear(&s->ctx);
 }

@@ -148,12 +148,31 @@ static void test_unknown(void **state)
     brant_tour_clear(&tour);
 }
 
+/* A zone whose own reach angle, or a run whose reach angle, is below 20 reaches further
+ * than 20 says: beside the route that counts as well. */
+static void test_a_lower_angle(void **state)
+{
+    scene *s = *state;
+    brant_tour tour;
+    two_slopes(s);
+    reach(s, 0, 60, 17);
+    walk(s, 10.5, 120.5, &tour);
+    assert_true(tour.stretches[0].before == 0 && tour.stretches[0].after == 1);
+    brant_tour_clear(&tour);
+    for (int col = 0; col < 57; col++)
+        s->zones_above[scene_cell(s, col, 28)] = 1; /* 20 m beside the route, at 17 */
+    walk(s, 10.5, 120.5, &tour);
+    assert_true(tour.stretches[0].before == BRANT_NO_WAIT && tour.stretches[0].after == 0);
+    brant_tour_clear(&tour);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(test_bracket, setup, teardown),
         cmocka_unit_test_setup_teardown(test_shared_and_none, setup, teardown),
         cmocka_unit_test_setup_teardown(test_starts_exposed, setup, teardown),
+        cmocka_unit_test_setup_teardown(test_a_lower_angle, setup, teardown),
         cmocka_unit_test_setup_teardown(test_unknown, setup, teardown),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
