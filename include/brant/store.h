@@ -14,6 +14,11 @@
 #define BRANT_CACHE ((size_t)32 << 20)
 void brant_store_cache_limit(size_t bytes);
 
+/* GDAL has drivers that fetch things, and takes any of them for what lies beside a file (masks,
+ * overviews, side-cars that name others). Leave the process only those that brant needs. For
+ * programs, before any file is opened; a library does not decide this. */
+void brant_store_own_drivers(void);
+
 /* ---- elevation models --------------------------------------------------- */
 
 typedef struct brant_dem_options {

@@ -24,6 +24,11 @@ static void register_drivers(void)
     GDALAllRegister();
 }
 
+void brant_gdal_register(void)
+{
+    pthread_once(&registered, register_drivers);
+}
+
 static void CPL_STDCALL keep_failure(CPLErr level, CPLErrorNum number, const char *text)
 {
     brant_gdal_call *call = CPLGetErrorHandlerUserData();
@@ -52,7 +57,7 @@ void brant_gdal_begin(brant_gdal_call *call)
 {
     char when[32];
     memset(call, 0, sizeof *call);
-    pthread_once(&registered, register_drivers);
+    brant_gdal_register();
     file_time(when);
     call->options = CPLGetThreadLocalConfigOptions();
     /* A mosaic's tiles are opened for each handle, not shared between threads. */

@@ -49,6 +49,9 @@ OGRSpatialReferenceH brant_gdal_crs(const char *text);
  * brant_gdal_begin. */
 bool brant_gdal_same_crs(OGRSpatialReferenceH theirs, const char *wkt);
 
+/* Register all drivers, once. */
+void brant_gdal_register(void);
+
 /* Refuse an ENVI file that is shorter than its header says: GDAL reads 0 past its end. */
 brant_status brant_gdal_check_size(brant_context *ctx, const char *path, GDALDatasetH dataset);
 

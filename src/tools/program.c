@@ -101,6 +101,7 @@ bool tool_begin(tool *t, tool_program program, int argc, char **argv)
     t->ctx.progress = on_progress;
     t->progress = !t->values.quiet && isatty(STDERR_FILENO);
     brant_store_cache_limit(BRANT_CACHE);
+    brant_store_own_drivers();
     catch_signals(t);
     t->working = true;
     return true;

@@ -604,6 +604,22 @@ class Addresses(MosaicCase):
                                 self.dir / 'no.tif', env=self.env)
         self.assert_refused(done, self.address + '/v.vrt')
 
+    def test_no_side_car_fetches(self):
+        # GDAL would open these by any driver that it has, to list the model's files or to
+        # read a scaled mosaic
+        host = self.address[len('http://'):]
+        dem = self.tiles / 'v.tif'
+        scaled = self.dir / 's.vrt'
+        gdal.Translate(str(scaled), str(dem), format='VRT', widthPct=50, heightPct=50)
+        for elsewhere in (f'http://{host}/x.tif', f'WMTS:http://{host}/x.xml',
+                          f'/vsicurl/http://{host}/x.tif'):
+            with self.subTest(elsewhere):
+                self.write_text('tiles/v.tif.aux.xml', f'''<PAMDataset><Metadata domain="OVERVIEWS">
+                    <MDI key="OVERVIEW_FILE">{elsewhere}</MDI></Metadata></PAMDataset>''')
+                self.slope(dem, env=self.env)
+                self.slope(scaled, env=self.env)
+                self.assertEqual(self.server.asked, [])
+
     def test_no_file_that_fetches_in_a_mosaic(self):
         # a local description of a server, as some drivers take it: plain, and warped
         service = self.write_text('service.xml', f'''<GDAL_WMS><Service name="TMS">
