@@ -29,7 +29,15 @@ typedef struct part {
     int at_col, at_row;    /* where area's first cell lies on the model */
     const double *nodata;
     size_t nodata_count;
+    double scale, offset;  /* that the outermost mosaic states; 1 and 0 */
 } part;
+
+/* The number of that name; `otherwise` where there is none. */
+static double number_or(const CPLXMLNode *node, const char *name, double otherwise)
+{
+    double value = brant_vrt_number(node, name);
+    return isnan(value) ? otherwise : value;
+}
 
 static brant_status take_band(apart *a, const part *p);
 
@@ -101,7 +109,8 @@ static brant_status take_file(apart *a, const part *p, const char *file, int ban
         return a->first_missing ? BRANT_OK : BRANT_ERR_MEMORY;
     }
     if (brant_is_mosaic(file)) {
-        part within = {file, band, p->depth + 1, *src, col, row, nodata, nodata_count};
+        part within = {file, band, p->depth + 1, *src, col, row, nodata, nodata_count,
+                       p->scale, p->offset};
         size_t before = a->tiles->count;
         brant_status status = take_band(a, &within);
         if (status != BRANT_OK || a->plain)
@@ -153,12 +162,13 @@ static brant_status take_source(apart *a, const part *p, const CPLXMLNode *sourc
     return status;
 }
 
-/* Does the band say how its heights are stored? Its tiles may not. */
-static bool states_heights(const CPLXMLNode *band)
+/* Does an inner mosaic's band say more about its heights than the outermost? Its tiles may
+ * not. */
+static bool states_heights(const part *p, const CPLXMLNode *band)
 {
-    double scale = brant_vrt_number(band, "Scale"), offset = brant_vrt_number(band, "Offset");
-    return brant_vrt_value(band, "UnitType", "")[0] || (!isnan(scale) && scale != 1) ||
-           (!isnan(offset) && offset != 0);
+    double scale = number_or(band, "Scale", 1), offset = number_or(band, "Offset", 0);
+    return brant_vrt_value(band, "UnitType", "")[0] || (scale != 1 && scale != p->scale) ||
+           (offset != 0 && offset != p->offset);
 }
 
 /* The n-th band; NULL where the mosaic does more to it than laying files down. */
@@ -221,10 +231,15 @@ static brant_status take_band(apart *a, const part *p)
     const CPLXMLNode *band = plain_band(root, p->band);
     int cols = atoi(brant_vrt_value(root, "rasterXSize", "0"));
     int rows = atoi(brant_vrt_value(root, "rasterYSize", "0"));
-    a->plain = band && (p->depth == 0 || (!states_heights(band) && p->area.col + p->area.cols <= cols &&
+    a->plain = band && (p->depth == 0 || (!states_heights(p, band) &&
+                                          p->area.col + p->area.cols <= cols &&
                                           p->area.row + p->area.rows <= rows));
     if (p->depth == 0)
         here.area = (brant_window){0, 0, cols, rows};
+    if (p->depth == 0 && band) {
+        here.scale = number_or(band, "Scale", 1);
+        here.offset = number_or(band, "Offset", 0);
+    }
     if (a->plain)
         status = take_sources(a, &here, band);
     CPLDestroyXMLNode(tree);

@@ -410,6 +410,26 @@ class Mosaics(MosaicCase):
                 outer.write_text(outer.read_text().replace('<Scale>0.1</Scale>', ''))
                 self.assertLess(np.nanmax(np.abs(self.slope(outer) - self.whole(z))), 0.02)
 
+    def test_mosaics_in_a_mosaic_of_one_scale_are_taken_apart(self):
+        # else a block that was never written could not be told from 0
+        z = ground()
+        paths = []
+        for col in (0, 60):
+            path = self.tiles / f's{col}.tif'
+            data = gdal.GetDriverByName('GTiff').Create(
+                str(path), 60, CELLS, 1, gdal.GDT_Int32,
+                ['TILED=YES', 'BLOCKXSIZE=16', 'BLOCKYSIZE=16', 'SPARSE_OK=YES'])
+            data.SetSpatialRef(crs(LOCAL))
+            data.SetGeoTransform((col * 10, 10, 0, CELLS * 10, 0, -10))
+            data.GetRasterBand(1).SetScale(0.1)
+            data.GetRasterBand(1).WriteArray(np.round(z[:96, col:col + 60] * 10))
+            del data
+            paths.append(self.vrt(f'i{col}.vrt', [path]))
+        z[96:] = np.nan
+        got, expected = self.slope(self.vrt('o.vrt', paths)), self.whole(z)
+        self.assertTrue(np.array_equal(np.isnan(got), np.isnan(expected)))
+        self.assertLess(np.nanmax(np.abs(got - expected)), 0.5)
+
     def test_a_pipe_in_a_mosaic_is_refused(self):
         dem = self.vrt('a.vrt', self.cut(ground()))
         (self.tiles / 't_000_000.tif').unlink()
