@@ -42,6 +42,7 @@ typedef struct run {
     brant_source *source;
     const brant_ground *ground;
     const brant_reach_options *reach;
+    const brant_shadow *shadow;
     brant_flow *flow;
     item *items;
     bench *bench;
@@ -53,6 +54,16 @@ static bool has_cell(const run *r, const brant_sample *sample)
 {
     return sample->col >= 0 && sample->row >= 0 && sample->col < r->source->cols &&
            sample->row < r->source->rows; /* false for NaN */
+}
+
+/* The head over a cell, of whatever zone: on a zone's own ground, too, for what starts at its
+ * top has it by the time it is down here. */
+static float head_at(const brant_shadow *shadow, int col, int row)
+{
+    const brant_window *w = &shadow->window;
+    return brant_window_has(w, col, row)
+               ? shadow->head[(size_t)(row - w->row) * (size_t)w->cols + (size_t)(col - w->col)]
+               : 0.0f;
 }
 
 /* Samples first..end-1 as starts: what comes from above is as high already. */
@@ -68,7 +79,8 @@ static brant_status starts_of_piece(brant_context *ctx, const run *r, bench *b,
         const brant_fact *fact = &tour->facts[i];
         if (!has_cell(r, sample))
             continue;
-        brant_start start = {(int)sample->col, (int)sample->row, fact->head_m};
+        brant_start start = {(int)sample->col, (int)sample->row, 0.0f};
+        start.rise_m = fmaxf(fact->head_m, head_at(r->shadow, start.col, start.row));
         const brant_start *last = b->start_count > 0 ? &b->starts[b->start_count - 1] : NULL;
         *from_m = fmaxf(*from_m, fact->elevation_m); /* fmaxf passes NaN over */
         if (!last || last->col != start.col || last->row != start.row)
@@ -291,6 +303,8 @@ static brant_status below_leg(brant_context *ctx, void *user, int worker, int64_
         if (status == BRANT_OK)
             status = look_below(ctx, r, b, it, first, next);
     }
+    if ((it->leg->is & BRANT_UNKNOWN_ABOVE) && isnan(first_known(&it->leg->below)))
+        it->leg->below.run_m[BRANT_BELOW_UNKNOWN] = 0; /* how high it comes is not known */
     return status;
 }
 
@@ -312,9 +326,10 @@ static brant_status list_legs(brant_context *ctx, run *r, brant_tour *tours, siz
 }
 
 brant_status brant_below_run(brant_context *ctx, brant_source *source, const brant_ground *ground,
-                             const brant_reach_options *reach, brant_tour *tours, size_t count)
+                             const brant_reach_options *reach, const brant_shadow *shadow,
+                             brant_tour *tours, size_t count)
 {
-    run r = {.source = source, .ground = ground, .reach = reach};
+    run r = {.source = source, .ground = ground, .reach = reach, .shadow = shadow};
     int workers = ctx->threads < 1 ? 1 : ctx->threads;
     int64_t items = 0;
     r.bench = brant_alloc(ctx, (size_t)workers, sizeof *r.bench);

@@ -360,7 +360,7 @@ brant_status brant_plan_run(brant_context *ctx, const brant_plan_request *reques
         status = build_tours(ctx, &st);
     if (status == BRANT_OK)
         status = brant_below_run(ctx, source_of(request), request->dem->ground, &request->reach,
-                                 plan->tours, plan->tour_count);
+                                 &plan->shadow, plan->tours, plan->tour_count);
     if (status == BRANT_OK)
         status = brant_day_sun(ctx, request, plan);
     for (size_t i = 0; st.tracks && i < request->gpx->route_count; i++)

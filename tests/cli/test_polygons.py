@@ -292,18 +292,23 @@ class Ramp(PolygonCase):
         self.assertNotIn('under', {leg['kind'] for leg in legs})
 
     def test_what_lies_below_is_looked_for_at_the_zone_s_angle(self):
-        """Below the line 35 degrees, then 22, on which 25 runs 375 m and 20 all the way: to a
-        cliff after 600 m."""
+        """Below the line 35 degrees, then 22, to a cliff after 600 m. From a zone's top 140 m
+        up the slope the line at 25 runs on for 525 m of the 22 degrees, at 20 all the way."""
         self.dem = self.centred_dem('step.tif', lambda x, y: np.where(
             y > 0, y * math.tan(math.radians(35)), y * math.tan(math.radians(22))) -
             60.0 * (y < -600), 300)
-        slope = rectangle(-1400, 40, 1400, 200)
+        slope = rectangle(-1400, 40, 1400, 140)
         plain, _ = self.legs(self.draw('plain.gpkg', [slope]), y=100, half=500)
         self.assertEqual({(leg['kind'], leg['below']) for leg in plain if leg['zone']},
-                         {('crosses', '')})
+                         {('crosses', 'unknown')})  # the model's edge stands above: never empty
         own = self.draw('own.gpkg', [slope], reach_angle=(ogr.OFTReal, [20]))
         own, _ = self.legs(own, y=100, half=500)
         told, = {leg['below'] for leg in own if leg['kind'] == 'crosses'}
+        self.assertAlmostEqual(float(re.fullmatch(r'cliff (\d+) m', told).group(1)), 700, delta=20)
+        # from a top 200 m up the slope, 750 m at 25: a leg on the zone has that height, too
+        higher, _ = self.legs(self.draw('higher.gpkg', [rectangle(-1400, 40, 1400, 200)]), y=100,
+                              half=500)
+        told, = {leg['below'] for leg in higher if leg['kind'] == 'crosses'}
         self.assertAlmostEqual(float(re.fullmatch(r'cliff (\d+) m', told).group(1)), 700, delta=20)
 
     def test_no_reach_is_lost_below_the_floor(self):
