@@ -202,12 +202,50 @@ static brant_status check_size(brant_context *ctx, const char *path)
     return status;
 }
 
+/* The way of resampling of a source here or below whose result depends on the window that
+ * is read (seen with GDAL 3.6.2: heights 10 m apart); NULL: none. */
+static const char *unsteady(const CPLXMLNode *node)
+{
+    static const char *const ways[] = {"average", "gauss", "mode", "rms"};
+    for (; node; node = node->psNext) {
+        const char *way = brant_vrt_is(node, "SimpleSource") || brant_vrt_is(node, "ComplexSource")
+                              ? brant_vrt_value(node, "resampling", "")
+                              : "";
+        for (size_t i = 0; i < sizeof ways / sizeof ways[0]; i++)
+            if (strcasecmp(way, ways[i]) == 0)
+                return ways[i];
+        const char *within = unsteady(node->psChild);
+        if (within)
+            return within;
+    }
+    return NULL;
+}
+
+static brant_status check_resampling(brant_context *ctx, const char *path)
+{
+    CPLXMLNode *tree = NULL, *root = NULL;
+    brant_status status = brant_vrt_parse(ctx, path, &tree, &root);
+    const char *way = status == BRANT_OK ? unsteady(root) : NULL;
+    if (way)
+        status = brant_fail(ctx, BRANT_ERR_INPUT,
+                            "%s: resamples its sources by '%s', which gives other heights in other "
+                            "windows; warp them to a file first",
+                            path, way);
+    CPLDestroyXMLNode(tree);
+    return status;
+}
+
 brant_status brant_mosaic_check_sources(brant_context *ctx, const char *path)
 {
     char **files = NULL;
     brant_status status = brant_mosaic_sources(ctx, path, &files);
+    if (status == BRANT_OK)
+        status = check_resampling(ctx, path);
     for (int i = 0; status == BRANT_OK && files && files[i]; i++) {
-        status = check_size(ctx, files[i]);
+        if (brant_is_mosaic(files[i]))
+            status = check_resampling(ctx, files[i]);
+        if (status == BRANT_OK)
+            status = check_size(ctx, files[i]);
         if (status == BRANT_OK && hides_voids(files[i]))
             status = brant_fail(ctx, BRANT_ERR_INPUT,
                                 "%s: its source %.300s has gaps and no nodata value: a warped, "

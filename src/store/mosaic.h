@@ -30,7 +30,8 @@ brant_status brant_mosaic_take_apart(brant_context *ctx, const char *path, int b
                                      brant_tiles *tiles, bool *apart);
 
 /* Refuse a mosaic that is read as a whole if one of its sources has voids that GDAL
- * hands on as 0. Call within brant_gdal_begin. */
+ * hands on as 0, or is resampled in a way that depends on the window read. Call within
+ * brant_gdal_begin. */
 brant_status brant_mosaic_check_sources(brant_context *ctx, const char *path);
 
 #endif
