@@ -442,7 +442,7 @@ class Mosaics(MosaicCase):
                 if way == 'cubic':
                     self.run_ok('brant-slope', scaled, '-o', self.dir / 'c.tif')
                 else:
-                    done = self.run('brant-slope', scaled, '-o', self.dir / 'no.tif')
+                    done = self.run_program('brant-slope', scaled, '-o', self.dir / 'no.tif')
                     self.assert_refused(done, 'other heights in other windows')
 
     def test_a_pipe_in_a_mosaic_is_refused(self):
