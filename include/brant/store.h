@@ -78,7 +78,7 @@ typedef struct brant_geokeys {
     size_t line_count, line_capacity;
 } brant_geokeys;
 
-/* A file that is no GeoTIFF is no error: `present` is false. Clear it when done. */
+/* A raster that is no GeoTIFF is no error: `present` is false. Clear it when done. */
 brant_status brant_geokeys_read(brant_context *ctx, const char *path, brant_geokeys *keys);
 void brant_geokeys_clear(brant_geokeys *keys);
 
