@@ -201,11 +201,14 @@ typedef enum brant_below_kind {
 } brant_below_kind;
 
 typedef struct brant_below {
-    bool sought;            /* on legs of the kinds crosses, over-band, edge and under */
+    bool sought;            /* on legs of the kinds unknown, crosses, over-band, edge, under */
     float run_m[BRANT_BELOWS]; /* metres run to the first of each, 0: on the leg itself; NaN:
                                none found. Known up to the first cliff; gullies and flats
                                are looked for up to the first of any */
-    double gully_m;         /* metres of the leg that lie in a gully */
+    double gully_m;         /* metres of the leg that lie in a gully; NaN: none found, but some
+                               of it may */
+    bool unknown_beyond;    /* there is a first known, and past it, before any cliff, it is not
+                               known how it goes on */
 } brant_below;
 
 /* A stretch of one kind. Boundaries lie half-way between samples. A stretch shorter
