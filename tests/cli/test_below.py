@@ -173,16 +173,26 @@ class Demo(BrantCase):
         return pairs
 
     def test_above_own_line(self):
-        """As above.csv has it: a zone under or beside one leg reaches another below."""
+        """Between what above.csv says is so and what it says may be: a zone under or beside
+        one leg reaches another below, or a part of it."""
         rows = self.read_csv(self.out / 'above.csv')
         legs = {int(leg['leg']): leg for leg in self.legs}
         crossed = {(r['zone'], int(r['leg'])) for r in rows if '1' in (r['on'], r['edge'])}
-        reached = {(r['zone'], int(r['leg'])) for r in rows if r['head_m']} - crossed
-        pairs = {(upper, lower) for z, upper in crossed for y, lower in reached
-                 if z == y and float(legs[upper]['high_m']) > float(legs[lower]['low_m'])}
-        self.assertEqual(pairs, self.own_pairs())
+        reached = {(r['zone'], int(r['leg'])) for r in rows if r['head_m']}
+
+        def pairs(lowers, upper_height, lower_height):
+            return {(upper, lower) for z, upper in crossed for y, lower in lowers
+                    if z == y and upper != lower and
+                    float(legs[upper][upper_height]) > float(legs[lower][lower_height])}
+
+        sure = pairs(reached - crossed, 'low_m', 'high_m')
+        self.assertGreater(len(sure), 5)
+        self.assertLessEqual(sure, self.own_pairs())
+        self.assertLessEqual(self.own_pairs(), pairs(reached, 'high_m', 'low_m'))
+        # a leg at the zone's edge at one end and under it at the other
+        self.assertTrue(self.own_pairs() - pairs(reached - crossed, 'high_m', 'low_m'))
         told = {(o['above'], o['below']) for o in self.tour['above_own_line']}
-        self.assertEqual(told, pairs)
+        self.assertEqual(told, self.own_pairs())
         self.assertRegex(self.line('LINE'), r'^LINE legs? [\d -]+ above leg \d+')
 
     def test_others(self):
@@ -209,8 +219,10 @@ class Demo(BrantCase):
                 ends.append(leg)
             told[who].add(tuple(ends))
         self.assertEqual(told['own'], self.own_pairs())
-        self.assertEqual(told['upper'], self.own_pairs())
-        self.assertEqual(told['lower'], self.own_pairs())
+        # both on one long leg, one can be above the other
+        both = {(leg['leg'], leg['leg']) for leg in tours[0]['legs']}
+        self.assertEqual(told['upper'] - both, self.own_pairs())
+        self.assertEqual(told['lower'], told['upper'])
         # nothing else has changed
         for mine, leg in zip(self.read_csv(self.dir / 'out' / 'legs.csv'), self.legs):
             self.assertEqual({**mine, 'above_legs': ''}, {**leg, 'above_legs': ''})
