@@ -83,7 +83,12 @@ static brant_status take_text(const brant_plan_reader *r, json_t *value, const c
                               const char **into)
 {
     *into = json_string_value(value);
-    return *into ? BRANT_OK : brant_member_fail(r, place, "is no text");
+    if (!*into)
+        return brant_member_fail(r, place, "is no text");
+    for (const char *c = *into; *c; c++)
+        if ((unsigned char)*c < ' ') /* the writer leaves none */
+            return brant_member_fail(r, place, "holds control characters");
+    return BRANT_OK;
 }
 
 static brant_status take_time(const brant_plan_reader *r, json_t *value, const char *place,

@@ -66,6 +66,7 @@ brant_status brant_sheet_context(brant_context *ctx, PangoContext **pango);
 void brant_sheet_new_page(brant_sheet *s);
 /* Go on on a new page if `height` does not fit on this one. True: it did. */
 bool brant_sheet_need(brant_sheet *s, double height);
+/* Across the page; of width 0 a faint one. */
 void brant_sheet_rule(brant_sheet *s, double y, double line_width);
 
 /* ---- sheet_kinds.c ------------------------------------------------------ */

@@ -43,10 +43,13 @@ static void km_cell(const brant_sheet *s, const brant_read_leg *leg, brant_text 
     brant_text_clear(&stretch);
 }
 
-static void hours_cell(const brant_sheet *s, const brant_read_leg *leg, brant_text *out)
+/* Where and when: two lines. */
+static void place_cell(const brant_sheet *s, const brant_read_leg *leg, brant_text *out)
 {
+    km_cell(s, leg, out);
     if (!leg->arrive.has_offset)
         return;
+    brant_text_add(out, "\n");
     brant_sheet_clock(s, &leg->arrive, out);
     brant_text_add(out, "-");
     brant_sheet_clock(s, &leg->arrive_late, out);
@@ -60,7 +63,7 @@ static void ground_cell(const brant_sheet *s, const brant_read_leg *leg, brant_t
         brant_text_add(out, "height not known");
     else
         brant_words_heights(out, leg->low_m, leg->high_m);
-    brant_text_add(out, ", ");
+    brant_text_add(out, "\n");
     if (isnan(leg->steepest_deg))
         brant_text_add(out, "slope not known");
     else
@@ -75,12 +78,12 @@ static void add_limit(const brant_read_leg *leg, brant_text *out)
     } else if (strcmp(leg->limit, "not judged") == 0) {
         brant_text_add(out, "; limit not judged");
     } else {
-        brant_text_add(out, "; %s %.0f\u00B0",
-                       strcmp(leg->limit, "over") == 0        ? "OVER"
-                       : strcmp(leg->limit, "not known") == 0 ? "not known whether over"
-                                                              : "not over",
+        bool over = strcmp(leg->limit, "over") == 0;
+        bool unknown = strcmp(leg->limit, "not known") == 0;
+        brant_text_add(out, "; %s" FIRM "%.0f\u00B0",
+                       over ? "OVER" : unknown ? "not known whether over" : "not" FIRM "over",
                        leg->limit_deg);
-        if (!isnan(leg->limit_steepest_deg) && leg->limit_ground) {
+        if (over && !isnan(leg->limit_steepest_deg) && leg->limit_ground) {
             brant_text_add(out, " (%s" FIRM, leg->limit_ground);
             add_degrees(out, leg->limit_steepest_deg, NULL);
             brant_text_add(out, ")");
@@ -105,16 +108,16 @@ static void sun_cell(const brant_sheet *s, const brant_read_leg *leg, brant_text
     if (isnan(leg->sun_minutes))
         return;
     if (!leg->sun_from.has_offset) {
-        brant_text_add(out, "none before you are past");
+        brant_text_add(out, "after you");
         return;
     }
     brant_sheet_clock(s, &leg->sun_from, out);
     if (leg->sun_unknown > 0 && leg->sun_certain_from.has_offset) {
-        brant_text_add(out, " possible, ");
+        brant_text_add(out, "\n(");
         brant_sheet_clock(s, &leg->sun_certain_from, out);
-        brant_text_add(out, FIRM "certain");
+        brant_text_add(out, ")");
     } else if (leg->sun_unknown > 0) {
-        brant_text_add(out, " possible");
+        brant_text_add(out, "\n(?)");
     }
 }
 
@@ -203,19 +206,18 @@ typedef struct column {
 #define COLUMNS 9
 static const column all_columns[COLUMNS] = {
     {"leg", leg_cell, 20, 0},
-    {"kind", kind_cell, 58, 0},
-    {"km", km_cell, 46, 0},
-    {"planned-late", hours_cell, 52, 0},
-    {"you: height, steepest", ground_cell, 74, 0.5},
-    {"level, problem; limit", level_cell, 74, 2.5},
-    {"sun on it from", sun_cell, 48, 0.7},
-    {"wind", wind_cell, 42, 0},
-    {"slope that counts most, and all above", above_cell, 96, 3},
+    {"kind", kind_cell, 60, 0},
+    {"km, hours\nplanned-late", place_cell, 58, 0},
+    {"you: height,\nsteepest", ground_cell, 64, 0},
+    {"level, problem;\nlimit (rule for dry slabs)", level_cell, 90, 2},
+    {"sun on\nit from", sun_cell, 34, 0},
+    {"wind", wind_cell, 46, 0},
+    {"slope that counts most of all that the leg meets; all that reach it", above_cell, 100, 3},
+    {"below you", below_cell, 54, 0.6},
 };
-static const column below_column = {"below you", below_cell, 50, 1};
 
 typedef struct table {
-    column columns[COLUMNS + 1];
+    column columns[COLUMNS];
     int count;
 } table;
 
@@ -237,8 +239,8 @@ static bool has_any(const brant_sheet *s, cell_fn cell)
 static void choose_columns(const brant_sheet *s, table *t)
 {
     double width = 0, shares = 0;
-    for (int i = 0; i <= COLUMNS; i++) {
-        const column *c = i < COLUMNS ? &all_columns[i] : &below_column;
+    for (int i = 0; i < COLUMNS; i++) {
+        const column *c = &all_columns[i];
         if (!has_any(s, c->cell))
             continue;
         t->columns[t->count++] = *c;
@@ -317,7 +319,7 @@ void brant_sheet_legs(brant_sheet *s)
         if (s->y + 60 > s->bottom && brant_sheet_need(s, row_height(s, &t, leg) + 2))
             draw_titles(s, &t);
         s->y += draw_row(s, &t, leg) + 1;
-        brant_sheet_rule(s, s->y, 0.2);
+        brant_sheet_rule(s, s->y, 0);
         s->y += 1;
     }
     s->y += 3;

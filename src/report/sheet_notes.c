@@ -104,8 +104,9 @@ void brant_sheet_notes(brant_sheet *s)
     add_if(s);
     add_reach(s);
     if (is_sun_unknown(s->tour))
-        brant_sheet_paragraph(s, "SUN", "by a clear sky; 'possible': beyond the model or in a hole "
-                                        "of it could stand what hides it");
+        brant_sheet_paragraph(s, "SUN", "by a clear sky, at the earliest; in brackets from when it is "
+                                        "certain, where what lies beyond the model or in a hole of "
+                                        "it could hide it");
     s->y += 2;
 }
 

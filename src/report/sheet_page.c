@@ -12,8 +12,9 @@ double brant_sheet_inner(const brant_sheet *s)
 
 void brant_sheet_rule(brant_sheet *s, double y, double line_width)
 {
-    cairo_set_source_rgb(s->cr, 0, 0, 0);
-    cairo_set_line_width(s->cr, line_width);
+    double grey = line_width > 0 ? 0 : 0.65;
+    cairo_set_source_rgb(s->cr, grey, grey, grey);
+    cairo_set_line_width(s->cr, line_width > 0 ? line_width : 0.4);
     cairo_move_to(s->cr, BRANT_SHEET_LEFT, y);
     cairo_line_to(s->cr, s->width - BRANT_SHEET_MARGIN, y);
     cairo_stroke(s->cr);

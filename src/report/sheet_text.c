@@ -52,20 +52,28 @@ static PangoFontDescription *describe(const brant_style *style)
     return font;
 }
 
-/* Firm blanks as Unicode has them; nothing that moves a cursor. */
+/* Firm blanks as Unicode has them; of controls the line ends of the sheet's own words alone. */
 static const char *clean(brant_sheet *s, const char *text)
 {
-    brant_text firm = {0};
-    brant_text_add(&firm, "%s", "");
-    for (; *text; text++)
-        brant_text_add_bytes(&firm, *text == *FIRM ? "\xC2\xA0" : text, *text == *FIRM ? 2 : 1);
+    brant_text part = {0};
     s->scratch.length = 0;
     brant_text_add(&s->scratch, "%s", "");
-    if (!firm.failed)
-        brant_words_clean(&s->scratch, firm.data, " ");
-    if ((firm.failed || s->scratch.failed) && s->status == BRANT_OK)
+    for (;;) {
+        size_t length = strcspn(text, FIRM "\n");
+        part.length = 0;
+        brant_text_add(&part, "%s", "");
+        brant_text_add_bytes(&part, text, length);
+        if (part.failed)
+            break;
+        brant_words_clean(&s->scratch, part.data, " ");
+        if (!text[length])
+            break;
+        brant_text_add(&s->scratch, "%s", text[length] == '\n' ? "\n" : "\xC2\xA0");
+        text += length + 1;
+    }
+    if ((part.failed || s->scratch.failed) && s->status == BRANT_OK)
         s->status = brant_fail(s->ctx, BRANT_ERR_MEMORY, "not enough memory for the sheet");
-    brant_text_clear(&firm);
+    brant_text_clear(&part);
     return s->status == BRANT_OK ? s->scratch.data : "";
 }
 
