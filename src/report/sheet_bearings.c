@@ -167,7 +167,10 @@ void brant_sheet_bearings(brant_sheet *s)
         return;
     s->status = find_sections(s, &rows, &count);
     if (s->status == BRANT_OK) {
+        s->y += 6;
         brant_sheet_need(s, 90);
+        brant_sheet_rule(s, s->y, 1.0);
+        s->y += 3;
         draw_intro(s);
     }
     while (drawn < count && s->status == BRANT_OK) {

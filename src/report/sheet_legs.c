@@ -4,7 +4,8 @@
 #include <math.h>
 #include <string.h>
 
-#define PAD 2.5
+#define PAD 5.0
+#define MOST_WIDTH 420.0
 #define SWATCH 9.0
 
 typedef void (*cell_fn)(const brant_sheet *s, const brant_read_leg *leg, brant_text *out);
@@ -159,6 +160,50 @@ static void add_zones(const brant_read_leg *leg, brant_text *out)
     }
 }
 
+static void add_run(long long from, long long to, brant_text *out)
+{
+    if (from < 1)
+        return;
+    brant_text_add(out, "%s%lld", out->length > 0 ? "," FIRM : "", from);
+    if (to > from)
+        brant_text_add(out, "-%lld", to);
+}
+
+/* "15;19;20;Second party 3.20-3.65 km" as "15, 19-20, Second party 3.20-3.65 km". */
+static void list_above_legs(const char *legs, brant_text *out)
+{
+    long long from = -1, to = -1; /* a run of numbers that is not yet written */
+    while (*legs) {
+        brant_text word = {0};
+        long long number = -1;
+        size_t length = strcspn(legs, ";");
+        brant_text_add_bytes(&word, legs, length);
+        legs += length + (legs[length] == ';');
+        bool is_number = word.data && brant_parse_integer(word.data, 1, INT32_MAX, &number);
+        if (!is_number || number != to + 1 || from < 1) {
+            add_run(from, to, out);
+            from = is_number ? number : -1;
+        }
+        to = number;
+        if (!is_number && word.data)
+            brant_text_add(out, "%s%s", out->length > 0 ? ", " : "", word.data);
+        out->failed |= word.failed;
+        brant_text_clear(&word);
+    }
+    add_run(from, to, out);
+}
+
+static void add_above_legs(const char *legs, brant_text *out)
+{
+    brant_text list = {0};
+    list_above_legs(legs, &list);
+    if (list.data)
+        brant_text_add(out, "%syour line above: leg%s %s", out->length > 0 ? "; " : "",
+                       strpbrk(list.data, ",-") ? "s" : "", list.data);
+    out->failed |= list.failed;
+    brant_text_clear(&list);
+}
+
 static void above_cell(const brant_sheet *s, const brant_read_leg *leg, brant_text *out)
 {
     (void)s;
@@ -174,11 +219,7 @@ static void above_cell(const brant_sheet *s, const brant_read_leg *leg, brant_te
         brant_words_length(out, leg->unknown_above_m);
     }
     if (leg->above_legs)
-        brant_text_add(out, "%syour line above: legs %s", out->length > 0 ? "; " : "",
-                       leg->above_legs);
-    for (size_t i = 0; leg->above_legs && !out->failed && i < out->length; i++)
-        if (out->data[i] == ';' && out->data[i + 1] != ' ')
-            out->data[i] = ','; /* between legs */
+        add_above_legs(leg->above_legs, out);
 }
 
 static void below_cell(const brant_sheet *s, const brant_read_leg *leg, brant_text *out)
@@ -189,7 +230,9 @@ static void below_cell(const brant_sheet *s, const brant_read_leg *leg, brant_te
             brant_text_add(out, "not known");
         return;
     }
-    brant_text_add(out, "%s", leg->below ? leg->below : "nothing found");
+    for (const char *c = leg->below ? leg->below : "nothing found"; *c; c++) /* "30 m" together */
+        brant_text_add_bytes(out, c[0] == ' ' && c[1] == 'm' && !c[2] ? FIRM
+                                  : c[0] == ' ' && strncmp(c, " m then", 7) == 0 ? FIRM : c, 1);
     if (leg->in_gully > 0)
         brant_text_add(out, "; you are in a gully");
 }
@@ -200,7 +243,7 @@ typedef struct column {
     const char *title;
     cell_fn cell;
     double width; /* points, at least */
-    double share; /* of what is left over */
+    double share; /* weight in what is left over; 0: the width is as it is */
 } column;
 
 #define COLUMNS 9
@@ -209,10 +252,10 @@ static const column all_columns[COLUMNS] = {
     {"kind", kind_cell, 60, 0},
     {"km, hours\nplanned-late", place_cell, 58, 0},
     {"you: height,\nsteepest", ground_cell, 64, 0},
-    {"level, problem;\nlimit (rule for dry slabs)", level_cell, 90, 2},
+    {"level, problem; limit\n(rule for dry slabs)", level_cell, 84, 1},
     {"sun on\nit from", sun_cell, 34, 0},
     {"wind", wind_cell, 46, 0},
-    {"slope that counts most of all that the leg meets; all that reach it", above_cell, 100, 3},
+    {"slope that counts most of all that the leg meets; all that reach it", above_cell, 100, 1},
     {"below you", below_cell, 54, 0.6},
 };
 
@@ -236,18 +279,34 @@ static bool has_any(const brant_sheet *s, cell_fn cell)
     return any;
 }
 
-static void choose_columns(const brant_sheet *s, table *t)
+/* How wide a column would be if nothing in it were folded; no wider than it is of use. */
+static double natural_width(brant_sheet *s, const column *c)
 {
-    double width = 0, shares = 0;
-    for (int i = 0; i < COLUMNS; i++) {
-        const column *c = &all_columns[i];
-        if (!has_any(s, c->cell))
-            continue;
-        t->columns[t->count++] = *c;
-        width += c->width;
-        shares += c->share;
+    double width = 0;
+    for (size_t i = 0; i < s->tour->leg_count; i++) {
+        brant_text text = {0};
+        c->cell(s, &s->tour->legs[i], &text);
+        if (text.data && !text.failed)
+            width = fmax(width, brant_sheet_label(s, &brant_style_body, 0, 0, text.data, false));
+        brant_text_clear(&text);
     }
-    double left = brant_sheet_inner(s) - width;
+    return fmin(width + PAD, MOST_WIDTH);
+}
+
+/* What is left over goes where there is most to say. */
+static void choose_columns(brant_sheet *s, table *t)
+{
+    double left = brant_sheet_inner(s), shares = 0;
+    for (int i = 0; i < COLUMNS; i++) {
+        column c = all_columns[i];
+        if (!has_any(s, c.cell))
+            continue;
+        if (c.share > 0)
+            c.share *= fmax(0.01, natural_width(s, &c) - c.width);
+        t->columns[t->count++] = c;
+        left -= c.width;
+        shares += c.share;
+    }
     for (int i = 0; i < t->count && shares > 0; i++)
         t->columns[i].width += left * t->columns[i].share / shares;
 }

@@ -8,7 +8,7 @@
 #define PLOT_HEIGHT 74.0
 #define LABEL_ROWS 2
 #define LABEL_HEIGHT 9.5
-#define AXIS_WIDTH 34.0  /* heights on the left */
+#define AXIS_WIDTH 40.0  /* heights on the left */
 #define UNDER_HEIGHT 21.0 /* kilometres and hours below */
 #define STRIP_PLOT 58.0
 /* A tour longer than this, or of more legs, is drawn in strips, too. */
@@ -244,10 +244,8 @@ static void draw_tick(const plot *p, double along_m, int decimals)
 static void draw_kilometres(const plot *p)
 {
     cairo_t *cr = p->s->cr;
-    brant_style right = brant_style_body;
     double step = 1000 * round_step((p->to_m - p->from_m) / 1000, 12);
     int decimals = step < 100 ? 2 : step < 1000 ? 1 : 0;
-    right.right = true;
     cairo_move_to(cr, p->left, p->top + p->height);
     cairo_line_to(cr, p->left + p->width, p->top + p->height);
     cairo_set_source_rgb(cr, 0, 0, 0);
@@ -256,9 +254,10 @@ static void draw_kilometres(const plot *p)
     for (double along = ceil(p->from_m / step - 1e-9) * step; along <= p->to_m + 1e-6;
          along += step)
         draw_tick(p, along, decimals);
-    brant_sheet_label(p->s, &right, p->left - 8, p->top + p->height + 2, "km", true);
+    double left = BRANT_SHEET_LEFT, y = p->top + p->height;
+    brant_sheet_label(p->s, &brant_style_body, left, y + 2, "km", true);
     if (p->s->plan->start.has_offset)
-        brant_sheet_label(p->s, &right, p->left - 8, p->top + p->height + 11, "hour", true);
+        brant_sheet_label(p->s, &brant_style_body, left, y + 11, "hour", true);
 }
 
 /* ---- numbers and places to wait ----------------------------------------- */
@@ -380,7 +379,10 @@ static void draw_legend(brant_sheet *s)
         brant_kind_swatch(s->cr, (brant_kind)kind, x, s->y + 1, 16, 8);
         x += 19;
         x += 10 + brant_sheet_label(s, &brant_style_body, x, s->y,
-                                    brant_kind_name((brant_kind)kind), true);
+                                    kind == BRANT_KIND_NONE_FOUND
+                                        ? "none found"
+                                        : brant_kind_name((brant_kind)kind),
+                                    true);
     }
     if (s->tour->wait_count > 0 && x + 80 < right) {
         cairo_move_to(s->cr, x + 3.2, s->y + 2);
