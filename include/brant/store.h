@@ -228,6 +228,17 @@ void brant_raster_abandon(brant_raster *raster); /* NULL allowed */
 brant_status brant_raster_tag(brant_context *ctx, const char *path, const char *key,
                               brant_text *value);
 
+/* A raster that brant wrote, read again: its values as they stand, NaN for its nodata and
+ * outside of it. One thread at a time. `grid` is borrowed. */
+typedef struct brant_raster_file brant_raster_file;
+brant_status brant_raster_file_open(brant_context *ctx, const char *path,
+                                    brant_raster_file **file);
+const brant_grid *brant_raster_file_grid(const brant_raster_file *file);
+/* Band `band` (from 1) over `window`, row by row. */
+brant_status brant_raster_file_read(brant_context *ctx, brant_raster_file *file, int band,
+                                    const brant_window *window, float *out);
+void brant_raster_file_close(brant_raster_file *file); /* NULL allowed */
+
 /* A whole array (window.rows*window.cols cells a band) as one raster. */
 brant_status brant_raster_write(brant_context *ctx, const char *path, const brant_grid *grid,
                                 const brant_window *window, const brant_raster_spec *spec,
