@@ -17,7 +17,7 @@
 /* Of a PNG, and of rasters in the map. */
 #define DPI 150.0
 /* The map is never lower than this; else the rest goes to a further page. */
-#define MAP_LEAST 230.0
+#define MAP_LEAST 200.0
 #define MAP_GAP 4.0
 /* cairo's images have no more lines. */
 #define IMAGE_LINES 32767.0
@@ -86,15 +86,23 @@ static double height_of(brant_sheet *s, void (*part)(brant_sheet *))
     return trial.y - s->y;
 }
 
-/* Everything on one page if it goes, the map as large as may be. Else the front holds head,
+/* Everything on one page if it goes, the map as large as may be; if need be signs and kit by
+ * their titles. Else the front holds head,
  * map and profile, and the table begins on the back. */
 static void draw_tour(brant_sheet *s)
 {
     brant_sheet_new_page(s);
     brant_sheet_head(s);
-    double profile = height_of(s, brant_sheet_profile), rest = height_of(s, draw_rest);
+    double profile = height_of(s, brant_sheet_profile);
     double room = s->bottom - s->y - profile;
+    s->compact = false;
+    double rest = height_of(s, draw_rest);
+    if (room - rest < MAP_LEAST) {
+        s->compact = true;
+        rest = height_of(s, draw_rest);
+    }
     bool one_page = room - rest >= MAP_LEAST;
+    s->compact = s->compact && one_page;
     draw_map(s, one_page ? room - rest : fmax(room, MAP_LEAST / 2));
     brant_sheet_profile(s);
     if (!one_page) {

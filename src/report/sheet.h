@@ -25,6 +25,7 @@ typedef struct brant_sheet {
     double bottom;        /* where it must end; above the footer */
     int page, pages;      /* from 1; all of them, 0 while they are counted */
     bool stacked;         /* pages below each other in one picture (SVG, PNG) */
+    bool compact;         /* signs and kit by their titles alone */
     bool trial;           /* nothing of it is seen: the map is left out */
     size_t unknown_glyphs; /* characters that no font has */
     brant_text scratch;

@@ -301,6 +301,8 @@ static void choose_columns(brant_sheet *s, table *t)
         column c = all_columns[i];
         if (!has_any(s, c.cell))
             continue;
+        if (c.cell == place_cell && !s->plan->start.has_offset)
+            c.title = "km";
         if (c.share > 0)
             c.share *= fmax(0.01, natural_width(s, &c) - c.width);
         t->columns[t->count++] = c;

@@ -137,6 +137,30 @@ static double draw_item(brant_sheet *s, const brant_read_item *item, double x, d
     return height + 1.5;
 }
 
+/* Titles alone, one after the other. */
+static void draw_titles(brant_sheet *s, const char *title, const brant_read_item *items,
+                        size_t count)
+{
+    double left = BRANT_SHEET_LEFT + 34, x = left, right = s->width - BRANT_SHEET_MARGIN;
+    brant_sheet_label(s, &brant_style_bold, BRANT_SHEET_LEFT, s->y, title, true);
+    for (size_t i = 0; i < count; i++) {
+        brant_text text = {0};
+        brant_text_add(&text, "%s%s%s", items[i].title, items[i].known ? ": " : "",
+                       items[i].known ? items[i].known : "");
+        const char *words = text.failed ? items[i].title : text.data;
+        double width = BOX + 3 + brant_sheet_label(s, &brant_style_body, 0, 0, words, false);
+        if (x > left && x + width > right) {
+            x = left;
+            s->y += 11;
+        }
+        draw_box(s, x, s->y + 1.5);
+        brant_sheet_label(s, &brant_style_body, x + BOX + 3, s->y, words, true);
+        x += width + 12;
+        brant_text_clear(&text);
+    }
+    s->y += 12;
+}
+
 static double draw_items(brant_sheet *s, const char *title, const brant_read_item *items,
                          size_t count, double x, double width)
 {
@@ -149,6 +173,12 @@ static double draw_items(brant_sheet *s, const char *title, const brant_read_ite
 /* Side by side: signs on the left, kit on the right. */
 void brant_sheet_checks(brant_sheet *s)
 {
+    if (s->compact) {
+        draw_titles(s, "SIGNS", s->plan->signs, BRANT_SIGNS);
+        draw_titles(s, "KIT", s->plan->kit, s->plan->kit_count);
+        s->y += 2;
+        return;
+    }
     double half = (brant_sheet_inner(s) - 12) / 2, right = BRANT_SHEET_LEFT + half + 12;
     brant_sheet_need(s, 140);
     brant_sheet_rule(s, s->y, 0.5);

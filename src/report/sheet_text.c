@@ -12,24 +12,42 @@ const brant_style brant_style_head = {.size = 15, .bold = true, .lines = 2};
 /* Room between a title and its text. */
 #define TITLE_GAP 4.0
 
+static PangoFontDescription *describe(const brant_style *style)
+{
+    PangoFontDescription *font = pango_font_description_new();
+    pango_font_description_set_family_static(font, "Sans");
+    pango_font_description_set_stretch(font, PANGO_STRETCH_CONDENSED);
+    pango_font_description_set_weight(font, style->bold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
+    pango_font_description_set_absolute_size(font, style->size * PANGO_SCALE);
+    return font;
+}
+
+/* Latin letters and digits in the body's font? Without any font pango would draw boxes. */
+static bool can_write(PangoContext *pango)
+{
+    PangoFontDescription *description = describe(&brant_style_body);
+    PangoFont *font = pango_context_load_font(pango, description);
+    bool can = font && pango_font_has_char(font, 'A') && pango_font_has_char(font, '0');
+    pango_font_description_free(description);
+    if (font)
+        g_object_unref(font);
+    return can;
+}
+
 /* A map of its own: the default one is shared by the process. Sizes are points whatever the
  * device, and nothing is rounded to its pixels: the page is the same in every format. */
 brant_status brant_sheet_context(brant_context *ctx, PangoContext **pango)
 {
     PangoFontMap *map = pango_cairo_font_map_new();
-    PangoFontFamily **families = NULL;
-    int count = 0;
-    *pango = NULL;
-    pango_font_map_list_families(map, &families, &count);
-    g_free(families);
-    if (count == 0) {
-        g_object_unref(map);
-        return brant_fail(ctx, BRANT_ERR_IO, "sheet: no font is installed (any TrueType or "
-                                             "OpenType font with Latin letters will do)");
-    }
     pango_cairo_font_map_set_resolution(PANGO_CAIRO_FONT_MAP(map), 72);
     *pango = pango_font_map_create_context(map);
     g_object_unref(map);
+    if (!can_write(*pango)) {
+        g_object_unref(*pango);
+        *pango = NULL;
+        return brant_fail(ctx, BRANT_ERR_IO, "sheet: no font is installed (any TrueType or "
+                                             "OpenType font with Latin letters will do)");
+    }
     cairo_font_options_t *options = cairo_font_options_create();
     cairo_font_options_set_hint_style(options, CAIRO_HINT_STYLE_NONE);
     cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
@@ -40,16 +58,6 @@ brant_status brant_sheet_context(brant_context *ctx, PangoContext **pango)
     pango_context_set_base_dir(*pango, PANGO_DIRECTION_LTR);
     pango_context_set_round_glyph_positions(*pango, FALSE);
     return BRANT_OK;
-}
-
-static PangoFontDescription *describe(const brant_style *style)
-{
-    PangoFontDescription *font = pango_font_description_new();
-    pango_font_description_set_family_static(font, "Sans");
-    pango_font_description_set_stretch(font, PANGO_STRETCH_CONDENSED);
-    pango_font_description_set_weight(font, style->bold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
-    pango_font_description_set_absolute_size(font, style->size * PANGO_SCALE);
-    return font;
 }
 
 /* Firm blanks as Unicode has them; of controls the line ends of the sheet's own words alone. */

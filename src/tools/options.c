@@ -494,6 +494,10 @@ static brant_status check_sense(brant_context *ctx, const tool_values *values)
 /* Two outputs in one place would leave one of them. */
 static brant_status check_outputs(const parser *p)
 {
+    brant_sheet_format format;
+    if (p->program == TOOL_SHEET && !brant_sheet_format_of(p->values->output, &format))
+        return brant_fail(p->ctx, BRANT_ERR_USAGE, "-o: '%s' ends in none of .pdf, .svg, .png",
+                          p->values->output);
     const char *taken[ROWS] = {NULL};
     size_t count = 0;
     for (size_t i = 0; i < ROWS; i++) {

@@ -51,9 +51,7 @@ static brant_status sheet(brant_context *ctx, const tool_values *values)
     brant_stage *stage = NULL;
     const char *staged;
 
-    if (!brant_sheet_format_of(values->output, &options.format))
-        return brant_fail(ctx, BRANT_ERR_USAGE, "-o: '%s' ends in none of .pdf, .svg, .png",
-                          values->output);
+    brant_sheet_format_of(values->output, &options.format); /* tool_parse saw that it is one */
     brant_status status = brant_stage_create(ctx, &stage);
     if (status == BRANT_OK)
         status = find_files(ctx, values->operand[0], stage, paths);

@@ -16,8 +16,8 @@ from brant_case import DEMO_DEM, DEMO_GPX, PROGRAMS, TESTDATA, BrantCase, main
 A4, LETTER = (595.276, 841.89), (612.0, 792.0)
 DAY = ['--bulletin', TESTDATA / 'quern_bulletin.json', '--start', '2027-02-13T06:30+01:00']
 
-NAMES = ['Käsgrat – Größtes Øyfjellet', 'Пик Кристалл', '雪山 縦走', 'הר השלג', 'جبل الثلج',
-         'x' * 200, 'a ' * 100, '"<&>\\', 'e' + '\u0301' * 40, '\U0001F3BF']
+NAMES = ['Käsgrat – Größtes "Øyfjellet" <&>', 'Пик Кристалл', '雪山 縦走 \U0001F3BF', 'הר השלג جبل الثلج',
+         'x' * 200 + ' e' + '\u0301' * 40]
 
 
 def geodesic(lon1, lat1, lon2, lat2):
@@ -51,7 +51,7 @@ def geodesic(lon1, lat1, lon2, lat2):
 def pages_of(pdf):
     """Its text, page by page, firm blanks as blanks."""
     text = subprocess.run(['pdftotext', '-layout', pdf, '-'], capture_output=True, check=True)
-    return text.stdout.decode('utf-8').replace('\xa0', ' ').split('\f')[:-1]
+    return text.stdout.decode('utf-8', 'replace').replace('\xa0', ' ').split('\f')[:-1]
 
 
 def text_of(pdf):
@@ -62,7 +62,7 @@ def words_of(pdf):
     """[(page, left, top, word)]."""
     html = subprocess.run(['pdftotext', '-bbox', pdf, '-'], capture_output=True, check=True)
     found, page = [], 0
-    for line in html.stdout.decode('utf-8').splitlines():
+    for line in html.stdout.decode('utf-8', 'replace').splitlines():
         page += '<page ' in line
         match = re.search(r'<word xMin="([\d.]+)" yMin="([\d.]+)".*?>(.*)</word>', line)
         if match:
@@ -101,21 +101,21 @@ def font_sizes(pdf):
     return sizes
 
 
+def setUpModule():
+    """The demo's plan, with a day and without, for all tests."""
+    SheetCase.top = Path(tempfile.mkdtemp(prefix='brant-test-'))
+    SheetCase.tour, SheetCase.bare = SheetCase.top / 'tour', SheetCase.top / 'bare'
+    for folder, day in ((SheetCase.tour, DAY), (SheetCase.bare, [])):
+        subprocess.run([PROGRAMS / 'brant-plan', DEMO_DEM, DEMO_GPX, '-d', folder, '--quiet',
+                        *day], check=True, stdout=subprocess.DEVNULL)
+    SheetCase.plan = json.loads((SheetCase.tour / 'plan.json').read_text())
+
+
+def tearDownModule():
+    shutil.rmtree(SheetCase.top)
+
+
 class SheetCase(BrantCase):
-    @classmethod
-    def setUpClass(cls):
-        cls.top = Path(tempfile.mkdtemp(prefix='brant-test-'))
-        cls.tour = cls.top / 'tour'
-        cls.bare = cls.top / 'bare'
-        for folder, day in ((cls.tour, DAY), (cls.bare, [])):
-            subprocess.run([PROGRAMS / 'brant-plan', DEMO_DEM, DEMO_GPX, '-d', folder, '--quiet',
-                            *day], check=True, stdout=subprocess.DEVNULL)
-        cls.plan = json.loads((cls.tour / 'plan.json').read_text())
-
-    @classmethod
-    def tearDownClass(cls):
-        shutil.rmtree(cls.top)
-
     def sheet(self, folder, name, *options, **how):
         self.run_ok('brant-sheet', folder, '-o', self.dir / name, *options, **how)
         return self.dir / name
@@ -189,14 +189,15 @@ class Content(SheetCase):
     def test_a_short_tour_is_one_page(self):
         def shorten(plan):
             tour = plan['tours'][0]
-            tour['legs'], tour['ranked'] = tour['legs'][:6], [4, 5, 2, 6, 1, 3]
+            tour['legs'], tour['ranked'] = tour['legs'][:4], [4, 2, 1, 3]
             tour['if_one_level_more'] = None
         _, pages = page_size(self.sheet(self.changed(shorten), 'short.pdf'))
         self.assertEqual(pages, 1)
 
     def test_pictures(self):
         svg = self.sheet(self.tour, 'tour.svg').read_text()
-        self.assertIn(f'height="{3 * A4[1]:.0f}', svg[:400].replace('.67', ''))
+        height = float(re.search(r'<svg [^>]*height="([\d.]+)pt"', svg).group(1))
+        self.assertAlmostEqual(height, 3 * A4[1], 1)
         picture = self.open(self.sheet(self.tour, 'tour.png'))
         self.assertEqual((picture.RasterXSize, picture.RasterYSize),
                          (math.ceil(A4[0] * 150 / 72), math.ceil(3 * A4[1] * 150 / 72)))
@@ -289,19 +290,11 @@ class Bytes(SheetCase):
                          (self.tour / 'sheet.pdf').read_bytes())
 
     def test_source_date_epoch(self):
-        pdf = self.sheet(self.tour, 'a.pdf', env={'SOURCE_DATE_EPOCH': '1800000000'})
-        self.assertIn(b'D:20270115080000Z', self.plain(pdf))
-        self.assertIn(b'D:19700101000000Z', self.plain(self.sheet(self.tour, 'b.pdf')))
-
-    def plain(self, pdf):
-        """The bytes, what is deflated inflated."""
-        data = Path(pdf).read_bytes()
-        for stream in re.findall(rb'stream\r?\n(.*?)\r?\nendstream', data, re.S):
-            try:
-                data += zlib.decompress(stream)
-            except zlib.error:
-                pass
-        return data
+        for env, date in (({'SOURCE_DATE_EPOCH': '1800000000'}, '20270115080000Z'),
+                          ({}, '19700101000000Z')):
+            pdf = self.sheet(self.tour, 'a.pdf', env=env)
+            info = subprocess.run(['pdfinfo', '-rawdates', pdf], capture_output=True, check=True)
+            self.assertIn(date, info.stdout.decode())
 
 
 class Refused(SheetCase):
