@@ -168,6 +168,11 @@ brant_status brant_stage_commit(brant_context *ctx, brant_stage *stage);
 /* Remove what was not committed; frees. */
 void brant_stage_destroy(brant_stage *stage);
 
+/* The time that files carry, "1970-01-01T00:00:00.000Z": SOURCE_DATE_EPOCH's, else the epoch
+ * itself, never the clock's, so that the same input gives the same bytes. */
+#define BRANT_FILE_TIME 32
+void brant_file_time(char text[BRANT_FILE_TIME]);
+
 /* ---- rasters out -------------------------------------------------------- */
 
 typedef enum brant_compress {
