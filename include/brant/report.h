@@ -10,6 +10,9 @@
 /* The caution, in lines of at most 79 columns, each ending in a newline. */
 extern const char brant_caution[];
 
+/* Steepness classes as RGBA, colour-blind safe: of the class raster and the map. */
+extern const uint8_t brant_class_colours[BRANT_CLASSES][4];
+
 /* What the reports say of the model and the options, beside the tours. */
 typedef struct brant_report {
     const char *model;          /* its file name, without folders */

@@ -47,8 +47,8 @@ typedef struct brant_map_frame {
     double ground_per_point;  /* true metres in a point, at the middle */
     double convergence_deg;   /* of grid north, clockwise from true north, at the middle */
     bool polar;               /* UPS */
-    char zone[8];             /* "32T"; of UPS "Z" */
-    char crs[16];             /* "EPSG:32632" */
+    char zone[16];            /* "32T"; of UPS "Z" */
+    char crs[24];             /* "EPSG:32632" */
 } brant_map_frame;
 
 /* The frame of the map that brant_map_draw puts into `box`: the largest of 1:10,000,
