@@ -78,6 +78,9 @@ void brant_kind_fill(cairo_t *cr, brant_kind kind);
 void brant_kind_swatch(cairo_t *cr, brant_kind kind, double x, double y, double width,
                        double height);
 
+/* The sign of a place to wait, its upper edge's middle at x, y. */
+void brant_wait_sign(cairo_t *cr, double x, double y);
+
 /* ---- the parts ---------------------------------------------------------- */
 
 void brant_sheet_head(brant_sheet *s);

@@ -1,25 +1,34 @@
 /* A leg's kind as colour and hatching: told apart in grey, too. */
 #include "sheet.h"
 
+#include "palette.h"
+
 #include <math.h>
 
 typedef enum hatch { PLAIN, CROSSED, LEVEL, RISING, FALLING, DOTS, MARKS } hatch;
 
-/* Colours after Tol's muted scheme (technical note SRON/EPS/TN/09-002), grounds lightened;
- * the lines are dark on light and light on dark. Severer kinds are darker. */
+/* In the colours of the map's route: severe kinds on the full colour with light lines, the
+ * others on a tint of it with lines of the colour, so that severer is darker in grey, too. */
 static const struct {
-    double ground[3], line[3];
+    double tint; /* of the ground: 1 the colour itself, 0 white */
     hatch hatch;
     double step, width;
 } looks[BRANT_KINDS] = {
-    [BRANT_KIND_UNKNOWN] = {{0.93, 0.93, 0.93}, {0.10, 0.10, 0.10}, MARKS, 6.0, 0.8},
-    [BRANT_KIND_CROSSES] = {{0.53, 0.13, 0.33}, {1, 1, 1}, CROSSED, 4.0, 0.5},
-    [BRANT_KIND_OVER_BAND] = {{0.20, 0.13, 0.53}, {1, 1, 1}, LEVEL, 2.5, 0.6},
-    [BRANT_KIND_EDGE] = {{0.84, 0.52, 0.58}, {0.25, 0.05, 0.10}, RISING, 3.0, 0.7},
-    [BRANT_KIND_UNDER] = {{0.90, 0.85, 0.62}, {0.35, 0.30, 0.05}, FALLING, 4.5, 0.6},
-    [BRANT_KIND_REMOTE] = {{0.80, 0.92, 0.90}, {0.05, 0.35, 0.32}, DOTS, 3.6, 1.1},
-    [BRANT_KIND_NONE_FOUND] = {{1, 1, 1}, {0, 0, 0}, PLAIN, 0, 0},
+    [BRANT_KIND_UNKNOWN] = {0.08, MARKS, 6.0, 0.8},
+    [BRANT_KIND_CROSSES] = {1.0, CROSSED, 4.0, 0.5},
+    [BRANT_KIND_OVER_BAND] = {1.0, LEVEL, 2.5, 0.6},
+    [BRANT_KIND_EDGE] = {0.60, RISING, 3.0, 0.8},
+    [BRANT_KIND_UNDER] = {0.25, FALLING, 4.5, 0.7},
+    [BRANT_KIND_REMOTE] = {0.15, DOTS, 3.6, 1.1},
+    [BRANT_KIND_NONE_FOUND] = {0, PLAIN, 0, 0},
 };
+
+/* Between white (0) and a colour (1). */
+static void set_tint(cairo_t *cr, const double *colour, double tint)
+{
+    cairo_set_source_rgb(cr, 1 - tint * (1 - colour[0]), 1 - tint * (1 - colour[1]),
+                         1 - tint * (1 - colour[2]));
+}
 
 typedef struct extent {
     double left, top, right, bottom;
@@ -74,10 +83,10 @@ static void marks(cairo_t *cr, const extent *e, double step)
 void brant_kind_fill(cairo_t *cr, brant_kind kind)
 {
     extent e;
-    const double *ground = looks[kind].ground, *line = looks[kind].line;
+    const double *colour = brant_palette_kind[kind];
     cairo_save(cr);
     cairo_path_extents(cr, &e.left, &e.top, &e.right, &e.bottom);
-    cairo_set_source_rgb(cr, ground[0], ground[1], ground[2]);
+    set_tint(cr, colour, looks[kind].tint);
     cairo_fill_preserve(cr);
     cairo_clip(cr);
     cairo_new_path(cr);
@@ -93,7 +102,7 @@ void brant_kind_fill(cairo_t *cr, brant_kind kind)
     case MARKS: marks(cr, &e, looks[kind].step); break;
     case PLAIN: break;
     }
-    cairo_set_source_rgb(cr, line[0], line[1], line[2]);
+    set_tint(cr, colour, looks[kind].tint < 1 ? 1 : 0);
     cairo_set_line_width(cr, looks[kind].width);
     cairo_set_line_cap(cr, looks[kind].hatch == DOTS ? CAIRO_LINE_CAP_ROUND
                                                      : CAIRO_LINE_CAP_BUTT);
@@ -109,5 +118,21 @@ void brant_kind_swatch(cairo_t *cr, brant_kind kind, double x, double y, double 
     cairo_rectangle(cr, x, y, width, height);
     cairo_set_source_rgb(cr, 0, 0, 0);
     cairo_set_line_width(cr, 0.4);
+    cairo_stroke(cr);
+}
+
+/* The map's sign: an hourglass. */
+void brant_wait_sign(cairo_t *cr, double x, double y)
+{
+    const double half = 3, height = 7.5;
+    cairo_move_to(cr, x - half, y);
+    cairo_rel_line_to(cr, 2 * half, 0);
+    cairo_rel_line_to(cr, -2 * half, height);
+    cairo_rel_line_to(cr, 2 * half, 0);
+    cairo_close_path(cr);
+    cairo_set_source_rgb(cr, 1, 1, 1);
+    cairo_fill_preserve(cr);
+    cairo_set_source_rgb(cr, 0, 0, 0);
+    cairo_set_line_width(cr, 0.8);
     cairo_stroke(cr);
 }

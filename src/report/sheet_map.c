@@ -137,9 +137,7 @@ brant_status brant_sheet_map(brant_sheet *s, double x, double y, double width, d
     brant_status status = make_scene(s, &made);
     if (status == BRANT_OK) {
         cairo_save(s->cr);
-        cairo_rectangle(s->cr, box.x, box.y, box.width, box.height);
-        cairo_set_line_width(s->cr, 0.5);
-        cairo_stroke(s->cr);
+        status = brant_map_draw(s->ctx, &made.map, s->cr, &box);
         cairo_restore(s->cr);
     }
     free(made.points);

@@ -324,11 +324,10 @@ static void draw_numbers(const plot *p)
         p->s->status = BRANT_ERR_MEMORY;
 }
 
-/* A small open triangle on the line. */
+/* The sign hangs from the line. */
 static void draw_waits(const plot *p)
 {
     const brant_read_tour *tour = p->s->tour;
-    cairo_t *cr = p->s->cr;
     size_t point = 1;
     for (size_t i = 0; i < tour->wait_count; i++) {
         double along = tour->waits[i].along_m;
@@ -340,15 +339,7 @@ static void draw_waits(const plot *p)
         double x = x_of(p, along), y = y_of(p, height_at(a, b, along));
         if (isnan(y))
             continue;
-        cairo_move_to(cr, x, y);
-        cairo_rel_line_to(cr, -3.2, 6);
-        cairo_rel_line_to(cr, 6.4, 0);
-        cairo_close_path(cr);
-        cairo_set_source_rgb(cr, 1, 1, 1);
-        cairo_fill_preserve(cr);
-        cairo_set_source_rgb(cr, 0, 0, 0);
-        cairo_set_line_width(cr, 0.8);
-        cairo_stroke(cr);
+        brant_wait_sign(p->s->cr, x, y);
     }
 }
 
@@ -385,13 +376,7 @@ static void draw_legend(brant_sheet *s)
                                     true);
     }
     if (s->tour->wait_count > 0 && x + 80 < right) {
-        cairo_move_to(s->cr, x + 3.2, s->y + 2);
-        cairo_rel_line_to(s->cr, -3.2, 6);
-        cairo_rel_line_to(s->cr, 6.4, 0);
-        cairo_close_path(s->cr);
-        cairo_set_source_rgb(s->cr, 0, 0, 0);
-        cairo_set_line_width(s->cr, 0.8);
-        cairo_stroke(s->cr);
+        brant_wait_sign(s->cr, x + 3, s->y + 1.5);
         brant_sheet_label(s, &brant_style_body, x + 10, s->y, "place to wait", true);
     }
     s->y += 13;
