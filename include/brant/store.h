@@ -35,6 +35,8 @@ typedef struct brant_dem {
     char *name;            /* the path as given */
     brant_grid grid;       /* the working grid */
     int factor;            /* k: the working grid is k x k cells of the file averaged */
+    int block_cols, block_rows; /* working cells that are cheap to read together: the (first)
+                                   file's tiles or strips */
     int band;              /* used */
     double to_metres;      /* factor from stored to metres (unit, scale) */
     const char *unit_from; /* "option", "CRS", "band", "GeoKeys", "assumed" */
