@@ -38,6 +38,16 @@ static brant_status failed(brant_context *ctx, const char *name, const brant_gda
 
 /* ---- creating ----------------------------------------------------------- */
 
+brant_compress brant_compress_default(void)
+{
+    brant_gdal_register();
+    GDALDriverH driver = GDALGetDriverByName("GTiff");
+    const char *options = driver ? GDALGetMetadataItem(driver, GDAL_DMD_CREATIONOPTIONLIST, NULL)
+                                 : NULL;
+    return options && strstr(options, "<Value>ZSTD</Value>") ? BRANT_COMPRESS_ZSTD
+                                                             : BRANT_COMPRESS_DEFLATE;
+}
+
 /* For CSLDestroy. Predictor 3 is for floating point, 2 for whole numbers. The lowest level:
  * level 6 takes twice the time for 3 % less. Blocks are compressed on `threads` threads and
  * leave in the order in which they were given. */
