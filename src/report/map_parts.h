@@ -146,7 +146,6 @@ void brant_map_heights_draw(cairo_t *cr, const brant_map_contours *contours, dou
 brant_status brant_map_heights_label(brant_context *ctx, brant_map_labels *labels,
                                      const brant_map_contours *contours);
 double brant_map_interval(double scale); /* of contours, metres */
-#define BRANT_MAP_INDEX 5                /* each so many-th is an index contour */
 
 /* Kilometre grid; and its numbers in the margins. */
 double brant_map_grid_step(double scale); /* metres */
