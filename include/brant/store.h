@@ -138,6 +138,8 @@ brant_status brant_zone_file_zones(brant_context *ctx, brant_zone_file *file,
                                    const brant_zone_options *options, brant_zone_set *set);
 /* The lowest reach angle that a zone has of its own; INFINITY if none has, or for NULL. */
 double brant_zone_file_flattest(const brant_zone_file *file);
+/* The reach angle that the file gives zone `number`; 0 if none. */
+double brant_zone_file_reach_angle(const brant_zone_file *file, uint32_t number);
 void brant_zone_file_close(brant_zone_file *file);
 
 /* A whole file in memory, "-" for standard input; NUL-terminated; at most
