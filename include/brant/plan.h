@@ -128,7 +128,8 @@ brant_status brant_write_shadow(brant_context *ctx, brant_dem *dem, const brant_
 typedef struct brant_zone_outputs {
     const char *raster;     /* staged path */
     brant_layers *layers;   /* open; takes the layer `zones` */
-    brant_text *table;      /* takes zones.csv */
+    brant_stage *stage;     /* where the table is announced */
+    const char *table;      /* target of zones.csv */
 } brant_zone_outputs;
 
 /* Number the zones of all squares, one row of squares after the other. */

@@ -165,6 +165,10 @@ brant_status brant_stage_output(brant_context *ctx, brant_stage *stage, const ch
 /* Write a text output (staged, or held for standard output) whole. */
 brant_status brant_stage_text(brant_context *ctx, brant_stage *stage, const char *target,
                               const brant_text *text);
+/* The same piece by piece, for a text that memory should not hold. What goes through (standard
+ * output, a pipe) is held until the commit all the same. */
+brant_status brant_stage_append(brant_context *ctx, brant_stage *stage, const char *target,
+                                const brant_text *text);
 /* Sync, rename into place with side-car files, write what goes to pipes. */
 brant_status brant_stage_commit(brant_context *ctx, brant_stage *stage);
 /* Remove what was not committed; frees. */
