@@ -133,6 +133,8 @@ static brant_status run_searches(brant_context *ctx, run *r, const char *stage, 
     r->bench = brant_benches_create(ctx, r->flow, options, workers);
     if (!r->bench)
         return BRANT_ERR_MEMORY;
+    for (int i = 0; i < workers; i++)
+        brant_search_keep(r->bench[i].search, &r->s->shadow->window);
     brant_status status = brant_run(ctx, stage, count, work, NULL, r);
     brant_benches_destroy(r->bench, workers);
     return status;
