@@ -140,6 +140,8 @@ brant_status brant_zone_file_zones(brant_context *ctx, brant_zone_file *file,
                                    const brant_zone_options *options, brant_zone_set *set);
 /* The lowest reach angle that a zone has of its own; INFINITY if none has, or for NULL. */
 double brant_zone_file_flattest(const brant_zone_file *file);
+/* The reach angle that the file gives zone `number`; 0 if none. */
+double brant_zone_file_reach_angle(const brant_zone_file *file, uint32_t number);
 void brant_zone_file_close(brant_zone_file *file);
 
 /* A whole file in memory, "-" for standard input; NUL-terminated; at most
@@ -165,6 +167,10 @@ brant_status brant_stage_output(brant_context *ctx, brant_stage *stage, const ch
 /* Write a text output (staged, or held for standard output) whole. */
 brant_status brant_stage_text(brant_context *ctx, brant_stage *stage, const char *target,
                               const brant_text *text);
+/* The same piece by piece, for a text that memory should not hold. What goes through (standard
+ * output, a pipe) is held until the commit all the same. */
+brant_status brant_stage_append(brant_context *ctx, brant_stage *stage, const char *target,
+                                const brant_text *text);
 /* Sync, rename into place with side-car files, write what goes to pipes. */
 brant_status brant_stage_commit(brant_context *ctx, brant_stage *stage);
 /* Remove what was not committed; frees. */
