@@ -285,18 +285,21 @@ static bool any_valid(const float *z, size_t count)
     return false;
 }
 
-/* Refuse a model without any elevation; stops at the first cell that has one. */
+/* Refuse a model without any elevation; stops at the first cell that has one. Windows as
+ * wide as the file's strips, or GDAL's cache would fill with parts of them. */
 static brant_status find_elevation(brant_context *ctx, brant_dem *dem)
 {
-    enum { WIDTH = 1024, HEIGHT = 256 };
+    enum { CELLS = 1 << 18, WIDTH = 1024 };
     bool found = false;
     brant_status status = BRANT_OK;
-    float *z = brant_alloc(ctx, (size_t)WIDTH * HEIGHT, sizeof *z);
+    int width = dem->block_cols > WIDTH ? dem->block_cols : WIDTH;
+    int height = width < CELLS ? CELLS / width : 1;
+    float *z = brant_alloc(ctx, (size_t)width * (size_t)height, sizeof *z);
     if (!z)
         return BRANT_ERR_MEMORY;
-    for (int64_t row = 0; row < dem->grid.rows && !found; row += HEIGHT)
-        for (int64_t col = 0; col < dem->grid.cols && !found; col += WIDTH) {
-            brant_window w = {(int)col, (int)row, WIDTH, HEIGHT};
+    for (int64_t row = 0; row < dem->grid.rows && !found; row += height)
+        for (int64_t col = 0; col < dem->grid.cols && !found; col += width) {
+            brant_window w = {(int)col, (int)row, width, height};
             w = brant_window_clip(w, dem->grid.cols, dem->grid.rows);
             status = brant_check_stop(ctx);
             if (status == BRANT_OK)
