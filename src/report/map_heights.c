@@ -7,6 +7,7 @@
 #define SKIP 2               /* pixels between the heights that are traced */
 #define TOLERANCE 0.08       /* points that a line may be off: 0.03 mm */
 #define BETWEEN_LABELS 330.0 /* points along a line */
+#define SHORTEST 5.0         /* points; shorter lines are specks: noise of flat ground */
 
 double brant_map_interval(double scale)
 {

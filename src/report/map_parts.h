@@ -136,6 +136,7 @@ void brant_map_stroke(cairo_t *cr, brant_kind kind);
 brant_status brant_map_route(brant_context *ctx, const brant_map_scene *scene,
                              const brant_map_projection *projection, brant_map_labels *labels,
                              int *left_out);
+void brant_map_start_sign(cairo_t *cr, double x, double y);
 void brant_map_wait_sign(cairo_t *cr, double x, double y);
 /* Contours on the page, thinned; their lines; and last, where there is room, the heights of
  * index ones. */

@@ -70,9 +70,9 @@ static void ground_colour(uint8_t class, uint8_t shadow, int i, int j, double rg
     if (shadow == BRANT_MAP_REACHED)
         ink(rgb, brant_palette_reached, class == BRANT_CLASS_25_30 ? 0.5 : 1);
     if (shadow == BRANT_MAP_REACHED_30)
-        ink(rgb, brant_palette_shadow_line, 0.75 * ruled(rising, 6, 0.9));
+        ink(rgb, brant_palette_shadow_line, 0.8 * ruled(rising, 8, 1.6));
     if (shadow == BRANT_MAP_REACHED)
-        ink(rgb, brant_palette_shadow_line, 0.6 * ruled(rising, 18, 0.9));
+        ink(rgb, brant_palette_shadow_line, 0.7 * ruled(rising, 24, 1.2));
     if (shadow == BRANT_MAP_UNKNOWN_ABOVE && (j / 6) % 2 == 0)
         ink(rgb, brant_palette_unknown_line,
             ruled(i + (j / 12) % 2 * 6, 12, 1.4) * ruled(j - 3, 12, 1.4));

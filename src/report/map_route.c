@@ -166,20 +166,26 @@ static bool find_place(const brant_map_labels *labels, const drawn *d, double wi
     return isfinite(least);
 }
 
+/* A line to a label that stands off. */
+static void lead(cairo_t *cr, const brant_map_box *box, const brant_map_point *anchor)
+{
+    double x = fmin(fmax(anchor->x, box->x), box->x + box->width);
+    double y = fmin(fmax(anchor->y, box->y), box->y + box->height);
+    if (hypot(x - anchor->x, y - anchor->y) <= 6)
+        return;
+    cairo_move_to(cr, anchor->x, anchor->y);
+    cairo_line_to(cr, x, y);
+    cairo_set_line_width(cr, 0.6);
+    cairo_stroke(cr);
+}
+
 static void draw_number(brant_map_labels *labels, const brant_map_box *box,
                         const brant_map_point *anchor, brant_kind kind)
 {
     cairo_t *cr = labels->cr;
     const double *rgb = brant_palette_kind[kind];
-    double x = fmin(fmax(anchor->x, box->x), box->x + box->width);
-    double y = fmin(fmax(anchor->y, box->y), box->y + box->height);
     cairo_set_source_rgb(cr, rgb[0], rgb[1], rgb[2]);
-    cairo_set_line_width(cr, 0.6);
-    if (hypot(x - anchor->x, y - anchor->y) > 6) {
-        cairo_move_to(cr, anchor->x, anchor->y);
-        cairo_line_to(cr, x, y);
-        cairo_stroke(cr);
-    }
+    lead(cr, box, anchor);
     cairo_rectangle(cr, box->x + 0.5, box->y + 0.5, box->width - 1, box->height - 1);
     cairo_set_source_rgb(cr, 1, 1, 1);
     cairo_fill_preserve(cr);
@@ -241,7 +247,7 @@ static brant_status place_numbers(brant_context *ctx, const brant_map_scene *sce
 
 /* ---- places ------------------------------------------------------------- */
 
-static void draw_start(cairo_t *cr, double x, double y)
+void brant_map_start_sign(cairo_t *cr, double x, double y)
 {
     cairo_rectangle(cr, x - 3, y - 3, 6, 6);
     cairo_set_source_rgb(cr, 0, 0, 0);
@@ -289,6 +295,7 @@ static brant_status draw_waits(brant_context *ctx, const brant_map_scene *scene,
         if (!find_place(labels, &waits[i], width, &box, &anchor))
             continue;
         cairo_set_source_rgb(labels->cr, 0, 0, 0);
+        lead(labels->cr, &box, &anchor);
         brant_map_write(labels, box.x + 1, box.y, 1.2);
         status = brant_map_labels_take(ctx, labels, &box);
     }
@@ -309,7 +316,7 @@ static brant_status draw_all(brant_context *ctx, const brant_map_scene *scene,
         if (legs[i].count > 0) {
             brant_map_point at = legs[i].points[0];
             brant_map_box box = {at.x - 3.5, at.y - 3.5, 7, 7};
-            draw_start(labels->cr, at.x, at.y);
+            brant_map_start_sign(labels->cr, at.x, at.y);
             status = brant_map_labels_take(ctx, labels, &box);
             break;
         }
