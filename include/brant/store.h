@@ -35,6 +35,8 @@ typedef struct brant_dem {
     char *name;            /* the path as given */
     brant_grid grid;       /* the working grid */
     int factor;            /* k: the working grid is k x k cells of the file averaged */
+    int block_cols, block_rows; /* working cells that are cheap to read together: the (first)
+                                   file's tiles or strips */
     int band;              /* used */
     double to_metres;      /* factor from stored to metres (unit, scale) */
     const char *unit_from; /* "option", "CRS", "band", "GeoKeys", "assumed" */
@@ -78,7 +80,7 @@ typedef struct brant_geokeys {
     size_t line_count, line_capacity;
 } brant_geokeys;
 
-/* A file that is no GeoTIFF is no error: `present` is false. Clear it when done. */
+/* A raster that is no GeoTIFF is no error: `present` is false. Clear it when done. */
 brant_status brant_geokeys_read(brant_context *ctx, const char *path, brant_geokeys *keys);
 void brant_geokeys_clear(brant_geokeys *keys);
 
@@ -180,6 +182,9 @@ typedef enum brant_compress {
     BRANT_COMPRESS_ZSTD,
     BRANT_COMPRESS_NONE
 } brant_compress;
+/* Zstandard, where GDAL has it: of slope and aspect 2 % smaller than deflated, written with
+ * 40 % less work and read with 15 % less (level 1 both, 8,192 x 8,192 cells). Else deflate. */
+brant_compress brant_compress_default(void);
 
 typedef enum brant_cell_type {
     BRANT_CELL_FLOAT32,

@@ -215,14 +215,14 @@ static void kind_row(cursor *c, int left_out)
     c->x += 4;
     for (int i = 0; i < BRANT_KINDS; i++) {
         cairo_move_to(c->labels->cr, c->x, c->y + 5.5);
-        cairo_rel_line_to(c->labels->cr, 24, 0);
+        cairo_rel_line_to(c->labels->cr, 21, 0);
         brant_map_stroke(c->labels->cr, order[i]);
-        c->x += 27;
+        c->x += 23.5;
         words(c, brant_kind_name(order[i]));
-        c->x += 8;
+        c->x += 6;
     }
     if (left_out > 0) {
-        snprintf(text, sizeof text, "(%d numbers: no room)", left_out);
+        snprintf(text, sizeof text, "+ %d unnumbered", left_out);
         words(c, text);
     }
 }

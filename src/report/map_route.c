@@ -48,10 +48,14 @@ void brant_map_stroke(cairo_t *cr, brant_kind kind)
 
 /* ---- lines -------------------------------------------------------------- */
 
-/* A leg's points on the page, nearer ones than a quarter of a point left out. */
+/* A leg's points on the page, nearer ones than a quarter of a point left out, and where its
+ * number stands. */
 typedef struct drawn {
     brant_map_point *points;
     size_t count;
+    bool numbered;
+    brant_map_box box;
+    brant_map_point anchor;
 } drawn;
 
 static brant_status draw_points(brant_context *ctx, const brant_map_leg *leg,
@@ -179,21 +183,53 @@ static void lead(cairo_t *cr, const brant_map_box *box, const brant_map_point *a
     cairo_stroke(cr);
 }
 
-static void draw_number(brant_map_labels *labels, const brant_map_box *box,
-                        const brant_map_point *anchor, brant_kind kind)
+static brant_status set_number(brant_context *ctx, brant_map_labels *labels,
+                               const brant_map_leg *leg, double *width)
+{
+    brant_text text = {0};
+    brant_text_add(&text, "%u", (unsigned)leg->number);
+    brant_status status = brant_text_status(ctx, &text);
+    if (status == BRANT_OK)
+        *width = brant_map_words(labels, text.data, true) + 4;
+    brant_text_clear(&text);
+    return status;
+}
+
+static brant_status draw_number(brant_context *ctx, brant_map_labels *labels,
+                                const brant_map_leg *leg, const drawn *d)
 {
     cairo_t *cr = labels->cr;
-    const double *rgb = brant_palette_kind[kind];
-    cairo_set_source_rgb(cr, rgb[0], rgb[1], rgb[2]);
-    lead(cr, box, anchor);
-    cairo_rectangle(cr, box->x + 0.5, box->y + 0.5, box->width - 1, box->height - 1);
+    const double *rgb = brant_palette_kind[leg->kind];
+    double width;
+    brant_status status = set_number(ctx, labels, leg, &width);
+    if (status != BRANT_OK)
+        return status;
+    cairo_rectangle(cr, d->box.x + 0.5, d->box.y + 0.5, d->box.width - 1, d->box.height - 1);
     cairo_set_source_rgb(cr, 1, 1, 1);
     cairo_fill_preserve(cr);
     cairo_set_source_rgb(cr, rgb[0], rgb[1], rgb[2]);
     cairo_set_line_width(cr, 0.8);
     cairo_stroke(cr);
     cairo_set_source_rgb(cr, 0, 0, 0);
-    brant_map_write(labels, box->x + 2, box->y, 0);
+    brant_map_write(labels, d->box.x + 2, d->box.y, 0);
+    return BRANT_OK;
+}
+
+/* Lines to numbers first: none strikes one out. */
+static brant_status draw_numbers(brant_context *ctx, const brant_map_scene *scene,
+                                 brant_map_labels *labels, const drawn *legs)
+{
+    brant_status status = BRANT_OK;
+    for (size_t i = 0; i < scene->leg_count; i++) {
+        const double *rgb = brant_palette_kind[scene->legs[i].kind];
+        cairo_set_source_rgb(labels->cr, rgb[0], rgb[1], rgb[2]);
+        if (legs[i].numbered)
+            lead(labels->cr, &legs[i].box, &legs[i].anchor);
+    }
+    for (size_t i = 0; i < scene->leg_count && status == BRANT_OK; i++)
+        if (legs[i].numbered)
+            status = draw_number(ctx, labels, &scene->legs[i], &legs[i]);
+    return status;
 }
 
 /* The part of a leg that carries its number: the longest; `i` is its first. */
@@ -207,28 +243,22 @@ static size_t longest_part(const brant_map_scene *scene, const drawn *legs, size
 }
 
 static brant_status place_number(brant_context *ctx, brant_map_labels *labels,
-                                 const brant_map_leg *leg, const drawn *d, int *left_out)
+                                 const brant_map_leg *leg, drawn *d, int *left_out)
 {
-    brant_map_box box;
-    brant_map_point anchor;
-    brant_text text = {0};
-    brant_text_add(&text, "%u", (unsigned)leg->number);
-    brant_status status = brant_text_status(ctx, &text);
-    if (status == BRANT_OK) {
-        double width = brant_map_words(labels, text.data, true) + 4;
-        if (d->count > 0 && find_place(labels, d, width, &box, &anchor)) {
-            draw_number(labels, &box, &anchor, leg->kind);
-            status = brant_map_labels_take(ctx, labels, &box);
-        } else
-            ++*left_out;
-    }
-    brant_text_clear(&text);
-    return status;
+    double width;
+    brant_status status = set_number(ctx, labels, leg, &width);
+    if (status != BRANT_OK)
+        return status;
+    d->numbered = d->count > 0 && find_place(labels, d, width, &d->box, &d->anchor);
+    if (d->numbered)
+        return brant_map_labels_take(ctx, labels, &d->box);
+    ++*left_out;
+    return BRANT_OK;
 }
 
 /* Legs that matter have the first choice. */
 static brant_status place_numbers(brant_context *ctx, const brant_map_scene *scene,
-                                  brant_map_labels *labels, const drawn *legs, int *left_out)
+                                  brant_map_labels *labels, drawn *legs, int *left_out)
 {
     static const brant_kind order[BRANT_KINDS] = {
         BRANT_KIND_CROSSES, BRANT_KIND_OVER_BAND, BRANT_KIND_UNKNOWN,   BRANT_KIND_EDGE,
@@ -305,7 +335,7 @@ static brant_status draw_waits(brant_context *ctx, const brant_map_scene *scene,
 /* ---- all of it ---------------------------------------------------------- */
 
 static brant_status draw_all(brant_context *ctx, const brant_map_scene *scene,
-                             brant_map_labels *labels, const drawn *legs, int *left_out)
+                             brant_map_labels *labels, drawn *legs, int *left_out)
 {
     brant_status status = BRANT_OK;
     const drawn *waits = legs + scene->leg_count;
@@ -326,6 +356,8 @@ static brant_status draw_all(brant_context *ctx, const brant_map_scene *scene,
         status = place_numbers(ctx, scene, labels, legs, left_out);
     if (status == BRANT_OK)
         status = draw_waits(ctx, scene, waits, labels, true);
+    if (status == BRANT_OK)
+        status = draw_numbers(ctx, scene, labels, legs);
     return status;
 }
 
