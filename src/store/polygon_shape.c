@@ -15,6 +15,8 @@
 #define NEAR_CELLS 0.01
 #define DEEPEST 24
 #define CUTS_MAX 1000000
+/* No system has coordinates beyond: GEOS is not asked about such. */
+#define FURTHEST 1e9
 
 void brant_patches_clear(brant_patches *patches)
 {
@@ -60,14 +62,44 @@ static brant_status refuse(brant_context *ctx, const brant_placing *placing, lon
     return brant_fail(ctx, BRANT_ERR_INPUT, "%s: feature %lld: %s", placing->path, feature, what);
 }
 
+typedef struct spot {
+    double x, y;     /* as in the file */
+    double col, row;
+} spot;
+
+static brant_status no_place(brant_context *ctx, const brant_placing *placing, long long feature,
+                             const spot *s)
+{
+    char what[128];
+    snprintf(what, sizeof what, "a point of it, %.9g %.9g, has no place in the model's "
+             "coordinate reference system", s->x, s->y);
+    return refuse(ctx, placing, feature, what);
+}
+
+/* The first vertex that is absurd (NaN, too). */
+static bool find_absurd(OGRGeometryH shape, spot *s)
+{
+    bool found = false;
+    for (int i = 0; i < OGR_G_GetGeometryCount(shape) && !found; i++)
+        found = find_absurd(OGR_G_GetGeometryRef(shape, i), s);
+    for (int i = 0; i < OGR_G_GetPointCount(shape) && !found; i++) {
+        *s = (spot){.x = OGR_G_GetX(shape, i), .y = OGR_G_GetY(shape, i)};
+        found = !(fabs(s->x) <= FURTHEST && fabs(s->y) <= FURTHEST);
+    }
+    return found;
+}
+
 /* Bring *shape to sound, flat, straight polygons. */
 static brant_status make_sound(brant_context *ctx, const brant_placing *placing,
                                long long feature, OGRGeometryH *shape, brant_shape_fate *fate)
 {
     char what[96];
+    spot absurd;
     *fate = BRANT_SHAPE_EMPTY;
     if (!*shape || OGR_G_IsEmpty(*shape))
         return BRANT_OK;
+    if (find_absurd(*shape, &absurd))
+        return no_place(ctx, placing, feature, &absurd);
     if (OGR_G_HasCurveGeometry(*shape, TRUE)) {
         OGRGeometryH straight = OGR_G_GetLinearGeometry(*shape, CHORD_DEG, NULL);
         OGR_G_DestroyGeometry(*shape);
@@ -95,11 +127,6 @@ static brant_status make_sound(brant_context *ctx, const brant_placing *placing,
 
 /* ---- on the grid -------------------------------------------------------- */
 
-typedef struct spot {
-    double x, y;     /* as in the file */
-    double col, row;
-} spot;
-
 static bool place(const brant_placing *placing, spot *s)
 {
     if (placing->locator)
@@ -111,15 +138,6 @@ static bool place(const brant_placing *placing, spot *s)
         s->row = (dy * t[1] - dx * t[4]) / determinant;
     }
     return isfinite(s->col) && isfinite(s->row);
-}
-
-static brant_status no_place(brant_context *ctx, const brant_placing *placing, long long feature,
-                             const spot *s)
-{
-    char what[128];
-    snprintf(what, sizeof what, "a point of it, %.9g %.9g, has no place in the model's "
-             "coordinate reference system", s->x, s->y);
-    return refuse(ctx, placing, feature, what);
 }
 
 /* The edge from a to b, cut where a straight line of the file is none on the grid. Halving
