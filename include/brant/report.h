@@ -59,9 +59,11 @@ void brant_zone_csv_row(const brant_zone *zone, double lon, double lat, brant_te
 /* The same columns for the layer `zones`. */
 extern const brant_column brant_zone_columns[];
 extern const int brant_zone_column_count;
-/* Fills brant_zone_column_count values; `scratch` holds texts they point to. */
-void brant_zone_values(const brant_zone *zone, double lon, double lat, brant_text *scratch,
-                       brant_value *values);
+/* Bytes that hold every text of flags. */
+#define BRANT_FLAGS_MAX 64
+/* Fills brant_zone_column_count values; they point into `flags`. */
+void brant_zone_values(const brant_zone *zone, double lon, double lat,
+                       char flags[BRANT_FLAGS_MAX], brant_value *values);
 
 /* ---- a page on a model --------------------------------------------------- */
 

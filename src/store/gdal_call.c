@@ -157,29 +157,6 @@ static GDALDatasetH open_any(const char *path, bool remote)
                       remote ? remote_drivers : brant_elevation_drivers, NULL, NULL);
 }
 
-brant_status brant_gdal_check_size(brant_context *ctx, const char *path, GDALDatasetH dataset)
-{
-    long long header = 0;
-    struct stat info;
-    const char *driver = GDALGetDriverShortName(GDALGetDatasetDriver(dataset));
-    const char *packed = GDALGetMetadataItem(dataset, "file_compression", "ENVI");
-    const char *offset = GDALGetMetadataItem(dataset, "header_offset", "ENVI");
-    int bands = GDALGetRasterCount(dataset);
-    if (strcmp(driver, "ENVI") != 0 || bands < 1 || (packed && strcmp(packed, "0") != 0) ||
-        stat(path, &info) != 0)
-        return BRANT_OK;
-    if (offset && !brant_parse_integer(offset, 0, INT32_MAX, &header))
-        header = 0; /* GDAL, too */
-    double bytes = (double)GDALGetRasterXSize(dataset) * GDALGetRasterYSize(dataset) * bands *
-                       GDALGetDataTypeSizeBytes(
-                           GDALGetRasterDataType(GDALGetRasterBand(dataset, 1))) +
-                   (double)header;
-    if ((double)info.st_size >= bytes)
-        return BRANT_OK;
-    return brant_fail(ctx, BRANT_ERR_INPUT, "%s: cut off: %lld bytes, its header says %.0f", path,
-                      (long long)info.st_size, bytes);
-}
-
 static brant_status open_checked(brant_context *ctx, const char *path, bool remote,
                                  const brant_gdal_call *call, GDALDatasetH *dataset)
 {
@@ -190,9 +167,10 @@ static brant_status open_checked(brant_context *ctx, const char *path, bool remo
         return status;
     *dataset = open_any(path, remote);
     if (*dataset && mosaic)
-        return brant_mosaic_prepare(ctx, path, dataset);
+        status = brant_mosaic_prepare(ctx, path, dataset);
     if (*dataset)
-        return remote ? BRANT_OK : brant_gdal_check_size(ctx, path, *dataset);
+        return remote || status != BRANT_OK ? status
+                                            : brant_gdal_check_whole(ctx, path, *dataset);
     if (strstr(brant_gdal_text(call, ""), "not recognized as a supported file format"))
         return brant_fail(ctx, BRANT_ERR_INPUT, "%s: not a raster of a kind that is read (%s)",
                           path, remote ? "from a network: GeoTIFF" : FORMATS);

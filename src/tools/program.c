@@ -19,8 +19,8 @@ static void on_signal(int number)
 
 /* The first SIGINT, SIGTERM or SIGHUP (a closed terminal) asks the work to stop,
  * and what is staged is removed; a second one ends the program on the spot. Under
- * nohup a closed terminal stays ignored. A closed pipe is an error of the write
- * that met it. */
+ * nohup a closed terminal stays ignored. A closed pipe, and a limit on a file's
+ * size, are errors of the write that met them. */
 static void catch_signals(tool *t)
 {
     struct sigaction action, hangup;
@@ -34,6 +34,7 @@ static void catch_signals(tool *t)
     if (sigaction(SIGHUP, NULL, &hangup) == 0 && hangup.sa_handler != SIG_IGN)
         sigaction(SIGHUP, &action, NULL);
     signal(SIGPIPE, SIG_IGN);
+    signal(SIGXFSZ, SIG_IGN);
 }
 
 /* ---- standard error ----------------------------------------------------- */
