@@ -7,15 +7,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Pale to dark, even steps of lightness from L* 96 to 11, so that the order can
- * be read without colours. Cubehelix (Green 2011, Bull. Astr. Soc. India
- * 39:289-295), start 0, rotations -0.3, hue 1.3, gamma 1, at lambda = 0.94 - 0.83
- * i/6. Unknown is a warm grey, apart from every step also under simulated
- * protanopia, deuteranopia and tritanopia. */
-static const uint8_t class_colours[BRANT_CLASSES][4] = {
-    {168, 160, 150, 255}, {224, 249, 236, 255}, {157, 228, 208, 255}, {105, 198, 192, 255},
-    {69, 159, 179, 255},  {48, 114, 156, 255},  {34, 68, 118, 255},   {20, 26, 59, 255}};
-
 static const brant_band_spec elevation_band = {"elevation_m", "m", true, BRANT_NODATA, NULL, NULL};
 static const brant_band_spec slope_band = {"slope_deg", "deg", true, BRANT_NODATA, NULL, NULL};
 static const brant_band_spec aspect_band = {"aspect_deg", "deg", true, BRANT_NODATA, NULL, NULL};
@@ -173,7 +164,8 @@ static void clear_benches(steepness *job, int threads)
 static brant_status open_sheets(brant_context *ctx, steepness *job, const brant_steepness_paths *paths,
                                 brant_compress compress, const brant_tags *tags)
 {
-    brant_band_spec class_band = {"class", "", false, 0, job->class_names, class_colours};
+    brant_band_spec class_band = {"class", "", false, 0, job->class_names,
+                                  brant_class_colours};
     const char *path[SHEETS] = {paths->elevation, paths->slope, paths->aspect, paths->classes};
     brant_raster_spec spec[SHEETS] = {
         brant_spec_of("Elevation", BRANT_CELL_FLOAT32, 1, &elevation_band, compress, tags),

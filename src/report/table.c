@@ -311,7 +311,8 @@ void brant_leg_values(const brant_report *report, const brant_tour *tour, const 
     if (leg->below.sought) {
         brant_words_below(&leg->below, texts->below);
         values[LEG_below].text = texts->below[0] ? texts->below : NULL;
-        values[LEG_in_gully].number = leg->below.gully_m > 0;
+        values[LEG_in_gully].number =
+            isnan(leg->below.gully_m) ? (double)NAN : leg->below.gully_m > 0;
     }
     above_legs_value(report, tour, leg, &texts->above, &values[LEG_above_legs]);
     day_values(report, leg, texts, values);

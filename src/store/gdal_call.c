@@ -39,9 +39,7 @@ static void CPL_STDCALL keep_failure(CPLErr level, CPLErrorNum number, const cha
     snprintf(call->text, sizeof call->text, "%s", text ? text : "");
 }
 
-/* The time that files carry: SOURCE_DATE_EPOCH's, else the epoch itself, never
- * the clock's, so that the same input gives the same bytes. */
-static void file_time(char text[static 32])
+void brant_file_time(char text[BRANT_FILE_TIME])
 {
     long long seconds = 0;
     struct tm when;
@@ -49,16 +47,16 @@ static void file_time(char text[static 32])
     if (!given || !brant_parse_integer(given, 0, 253402300799LL, &seconds)) /* year 9999 */
         seconds = 0;
     time_t at = (time_t)seconds;
-    if (!gmtime_r(&at, &when) || strftime(text, 32, "%Y-%m-%dT%H:%M:%S.000Z", &when) == 0)
+    if (!gmtime_r(&at, &when) || strftime(text, BRANT_FILE_TIME, "%Y-%m-%dT%H:%M:%S.000Z", &when) == 0)
         memcpy(text, "1970-01-01T00:00:00.000Z", 25);
 }
 
 void brant_gdal_begin(brant_gdal_call *call)
 {
-    char when[32];
+    char when[BRANT_FILE_TIME];
     memset(call, 0, sizeof *call);
     brant_gdal_register();
-    file_time(when);
+    brant_file_time(when);
     call->options = CPLGetThreadLocalConfigOptions();
     /* A mosaic's tiles are opened for each handle, not shared between threads. */
     CPLSetThreadLocalConfigOption("VRT_SHARED_SOURCE", "NO");
