@@ -254,6 +254,21 @@ static brant_status read_scale(brant_context *ctx, const brant_gathered *g, cons
 
 /* ---- opening ------------------------------------------------------------ */
 
+/* More than any model has, less than what makes tables of its blocks as large as memory: the
+ * world at 1 arc second is 1,296,000 x 648,000. A header may claim anything. */
+#define SIDE_MAX (1 << 24)
+#define CELLS_MAX ((int64_t)1 << 40)
+
+static brant_status check_size(brant_context *ctx, const brant_dem *dem)
+{
+    int64_t cols = dem->grid.cols, rows = dem->grid.rows;
+    if (cols <= SIDE_MAX && rows <= SIDE_MAX && cols * rows <= CELLS_MAX)
+        return BRANT_OK;
+    return brant_fail(ctx, BRANT_ERR_INPUT,
+                      "%s: says it has %d x %d cells: larger than the limit of %d a side and 2^40 "
+                      "in all", dem->name, dem->grid.cols, dem->grid.rows, SIDE_MAX);
+}
+
 static brant_status describe(brant_context *ctx, brant_gathered *g,
                              const brant_dem_options *options, brant_dem *dem)
 {
@@ -264,7 +279,9 @@ static brant_status describe(brant_context *ctx, brant_gathered *g,
     dem->tiles = g->tiles.count;
     dem->grid.cols = g->tiles.cols;
     dem->grid.rows = g->tiles.rows;
-    brant_status status = choose_band(ctx, g->lead, options->band, dem);
+    brant_status status = check_size(ctx, dem);
+    if (status == BRANT_OK)
+        status = choose_band(ctx, g->lead, options->band, dem);
     if (status == BRANT_OK)
         status = read_crs(ctx, GDALGetSpatialRef(g->lead), dem);
     if (status == BRANT_OK)
