@@ -374,7 +374,7 @@ static brant_status build_tour(brant_context *ctx, const group *g, const brant_m
     if (status == BRANT_OK)
         status = brant_tour_day(ctx, meeting, source_of(g), tour);
     if (status == BRANT_OK)
-        status = brant_tour_overs(ctx, g->request->reach.reach_angle_deg, NULL, 0, tour);
+        status = brant_tour_overs(ctx, NULL, 0, tour);
     return status;
 }
 
