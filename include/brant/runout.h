@@ -49,6 +49,9 @@ typedef struct brant_search brant_search;
 brant_status brant_search_create(brant_context *ctx, brant_flow *flow,
                                  const brant_reach_options *options, brant_search **search);
 void brant_search_destroy(brant_search *search);
+/* Leave cells outside `window` out of results from now on; searches run over them all the
+ * same. Without this every cell reached is in the result. */
+void brant_search_keep(brant_search *search, const brant_window *window);
 /* One zone's search. Afterwards cells[0..count-1] are the cells reached, each
  * once, in an order that depends on the input alone; valid until the next run. */
 typedef struct brant_reach_result {

@@ -7,11 +7,18 @@
 #define SKIP 2               /* pixels between the heights that are traced */
 #define TOLERANCE 0.08       /* points that a line may be off: 0.03 mm */
 #define BETWEEN_LABELS 330.0 /* points along a line */
+#define SHORTEST 5.0         /* points; shorter lines are specks: noise of flat ground */
 
 double brant_map_interval(double scale)
 {
-    return scale < 20000 ? 10 : scale < 100000 ? 20 : scale < 200000 ? 50 :
-           scale < 500000 ? 100 : 200;
+    return scale < 20000 ? 10 : scale < 50000 ? 20 : scale < 200000 ? 50 :
+           scale < 500000 ? 100 : scale < 1000000 ? 200 : 500;
+}
+
+/* Between index contours: a round hundred or more. */
+static double index_interval(double interval)
+{
+    return interval == 50 ? 200 : 5 * interval;
 }
 
 /* ---- thinning ----------------------------------------------------------- */
@@ -133,7 +140,7 @@ static brant_status label_line(brant_context *ctx, brant_map_labels *labels,
 
 static bool is_index(const brant_map_line *line, double interval)
 {
-    return remainder(line->level, interval * BRANT_MAP_INDEX) == 0;
+    return remainder(line->level, index_interval(interval)) == 0;
 }
 
 void brant_map_heights_draw(cairo_t *cr, const brant_map_contours *c, double interval)
@@ -142,7 +149,7 @@ void brant_map_heights_draw(cairo_t *cr, const brant_map_contours *c, double int
                          brant_palette_contour[2]);
     cairo_set_line_join(cr, CAIRO_LINE_JOIN_ROUND);
     for (int index = 0; index < 2; index++) {
-        cairo_set_line_width(cr, index ? 0.6 : 0.25);
+        cairo_set_line_width(cr, index ? 0.55 : 0.22);
         for (size_t i = 0; i < c->line_count; i++) {
             if (is_index(&c->lines[i], interval) != (index == 1))
                 continue;
@@ -168,6 +175,17 @@ static float *take_heights(brant_context *ctx, const brant_map_ground *g, int *c
     return z;
 }
 
+/* Drop what is too short to be read. */
+static void drop_speck(const brant_map_contours *c, brant_map_line *line)
+{
+    double length = 0;
+    const brant_map_point *p = c->points + line->first;
+    for (size_t i = 1; i < line->count; i++)
+        length += hypot(p[i].x - p[i - 1].x, p[i].y - p[i - 1].y);
+    if (length < SHORTEST)
+        line->count = 0;
+}
+
 static brant_status to_page(brant_context *ctx, const brant_map_box *box, brant_map_contours *c)
 {
     brant_status status = BRANT_OK;
@@ -175,8 +193,10 @@ static brant_status to_page(brant_context *ctx, const brant_map_box *box, brant_
         c->points[i].x = box->x + (c->points[i].x * SKIP + 0.5) * BRANT_MAP_PIXEL;
         c->points[i].y = box->y + (c->points[i].y * SKIP + 0.5) * BRANT_MAP_PIXEL;
     }
-    for (size_t i = 0; i < c->line_count && status == BRANT_OK; i++)
+    for (size_t i = 0; i < c->line_count && status == BRANT_OK; i++) {
         status = thin(ctx, c->points + c->lines[i].first, &c->lines[i].count);
+        drop_speck(c, &c->lines[i]);
+    }
     return status;
 }
 

@@ -83,36 +83,39 @@ static void bar(cursor *c, const brant_map_frame *frame)
     c->x += 12;
 }
 
-static void add_first(const brant_map_scene *scene, const brant_map_frame *frame,
-                      const brant_map_projection *projection, brant_text *text)
+/* The start's coordinates, as one reads them out. */
+static void start(cursor *c, const brant_map_scene *scene, const brant_map_frame *frame,
+                  const brant_map_projection *projection)
 {
     double easting, northing;
+    char text[64];
     for (size_t i = 0; i < scene->leg_count; i++)
         if (scene->legs[i].count > 0) {
             brant_map_forward(projection, scene->legs[i].points[0].lon,
                               scene->legs[i].points[0].lat, &easting, &northing);
-            brant_text_add(text, "Start: %s %.0f %.0f", frame->zone, easting, northing);
+            snprintf(text, sizeof text, "start %s %.0f %.0f", frame->zone, easting, northing);
+            brant_map_start_sign(c->labels->cr, c->x + 4, c->y + 5.5);
+            c->x += 10;
+            words(c, text);
             return;
         }
 }
 
-static void scale_row(cursor *c, const brant_map_scene *scene, const brant_map_frame *frame,
-                      const brant_map_projection *projection)
+static void scale_row(cursor *c, const brant_map_frame *frame)
 {
     brant_text text = {0};
     double off = frame->convergence_deg;
     bar(c, frame);
     brant_text_add(&text, "1:");
     brant_text_thousands(&text, frame->scale);
-    brant_text_add(&text, "   contours %.0f m   grid %.0f km, %s %s (WGS 84), ",
+    brant_text_add(&text, "   contours %.0f m   grid %.0f km, %s %s (WGS 84); grid north ",
                    brant_map_interval(frame->scale), brant_map_grid_step(frame->scale) / 1000,
                    frame->polar ? "UPS" : "UTM", frame->zone);
     if (fabs(off) < 0.05)
-        brant_text_add(&text, "its north is true north   ");
+        brant_text_add(&text, "is true north");
     else
-        brant_text_add(&text, "its north %.1f\xC2\xB0 %s of true   ", fabs(off),
+        brant_text_add(&text, "%.1f\xC2\xB0 %s of true north", fabs(off),
                        off > 0 ? "E" : "W");
-    add_first(scene, frame, projection, &text);
     if (!text.failed)
         words(c, text.data);
     brant_text_clear(&text);
@@ -159,8 +162,9 @@ static void class_row(cursor *c)
         const double width = class == BRANT_CLASS_ABOVE_55 ? 40 : 29;
         patch(c, (uint8_t)class, BRANT_MAP_LIT, width);
         double wide = brant_map_words(c->labels, brant_class_name((brant_class)class), false);
-        cairo_set_source_rgb(c->labels->cr, 0, 0, 0);
-        brant_map_write(c->labels, c->x + (width - wide) / 2, c->y + 0.5, 1);
+        double ink = brant_palette_ink((brant_class)class);
+        cairo_set_source_rgb(c->labels->cr, ink, ink, ink);
+        brant_map_write(c->labels, c->x + (width - wide) / 2, c->y + 0.5, 0);
         c->x += width;
     }
     c->x += 8;
@@ -195,7 +199,8 @@ static void shadow_row(cursor *c, const brant_map_scene *scene)
     shadow_patch(c, BRANT_MAP_UNKNOWN_ABOVE, "unknown above");
     brant_map_wait_sign(c->labels->cr, c->x + 4, c->y + 5.5);
     c->x += 12;
-    words(c, "wait, km");
+    words(c, "wait, at km");
+    c->x += 10;
 }
 
 /* ---- lines -------------------------------------------------------------- */
@@ -210,14 +215,14 @@ static void kind_row(cursor *c, int left_out)
     c->x += 4;
     for (int i = 0; i < BRANT_KINDS; i++) {
         cairo_move_to(c->labels->cr, c->x, c->y + 5.5);
-        cairo_rel_line_to(c->labels->cr, 24, 0);
+        cairo_rel_line_to(c->labels->cr, 21, 0);
         brant_map_stroke(c->labels->cr, order[i]);
-        c->x += 27;
+        c->x += 23.5;
         words(c, brant_kind_name(order[i]));
-        c->x += 8;
+        c->x += 6;
     }
     if (left_out > 0) {
-        snprintf(text, sizeof text, "(%d numbers: no room)", left_out);
+        snprintf(text, sizeof text, "+ %d unnumbered", left_out);
         words(c, text);
     }
 }
@@ -231,13 +236,14 @@ void brant_map_key(const brant_map_scene *scene, const brant_map_frame *frame,
     double left = c.x + ARROW;
     north(&c, frame);
     c.x = left;
-    scale_row(&c, scene, frame, projection);
+    scale_row(&c, frame);
     c.x = left;
     c.y += ROW;
     class_row(&c);
     c.x = left;
     c.y += ROW;
     shadow_row(&c, scene);
+    start(&c, scene, frame, projection);
     c.x = left;
     c.y += ROW;
     kind_row(&c, left_out);

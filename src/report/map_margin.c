@@ -66,7 +66,7 @@ void brant_map_grid(cairo_t *cr, const brant_map_frame *frame)
         cairo_line_to(cr, box->x + box->width, y);
     }
     cairo_set_source_rgb(cr, brant_palette_grid[0], brant_palette_grid[1], brant_palette_grid[2]);
-    cairo_set_line_width(cr, 0.35);
+    cairo_set_line_width(cr, 0.3);
     cairo_stroke(cr);
     if (frame->scale <= TICK_SCALE)
         ticks(cr, frame, &b);

@@ -70,6 +70,8 @@ void brant_map_warp_clear(brant_map_warp *warp);
 /* Shading of each pixel, 1 flat ground, less in the shade; 1 where the slope is not known.
  * `metres`: a pixel on the ground; `turn_deg`: grid north clockwise from true north. */
 void brant_map_relief(const brant_map_ground *ground, double metres, double turn_deg, float *out);
+/* What a colour is multiplied with. */
+double brant_map_light(double relief, uint8_t class);
 /* Paint the picture into the frame's box. */
 brant_status brant_map_paint(brant_context *ctx, cairo_t *cr, const brant_map_frame *frame,
                              const brant_map_ground *ground);
@@ -136,6 +138,7 @@ void brant_map_stroke(cairo_t *cr, brant_kind kind);
 brant_status brant_map_route(brant_context *ctx, const brant_map_scene *scene,
                              const brant_map_projection *projection, brant_map_labels *labels,
                              int *left_out);
+void brant_map_start_sign(cairo_t *cr, double x, double y);
 void brant_map_wait_sign(cairo_t *cr, double x, double y);
 /* Contours on the page, thinned; their lines; and last, where there is room, the heights of
  * index ones. */
@@ -145,7 +148,6 @@ void brant_map_heights_draw(cairo_t *cr, const brant_map_contours *contours, dou
 brant_status brant_map_heights_label(brant_context *ctx, brant_map_labels *labels,
                                      const brant_map_contours *contours);
 double brant_map_interval(double scale); /* of contours, metres */
-#define BRANT_MAP_INDEX 5                /* each so many-th is an index contour */
 
 /* Kilometre grid; and its numbers in the margins. */
 double brant_map_grid_step(double scale); /* metres */

@@ -70,9 +70,9 @@ static void ground_colour(uint8_t class, uint8_t shadow, int i, int j, double rg
     if (shadow == BRANT_MAP_REACHED)
         ink(rgb, brant_palette_reached, class == BRANT_CLASS_25_30 ? 0.5 : 1);
     if (shadow == BRANT_MAP_REACHED_30)
-        ink(rgb, brant_palette_shadow_line, 0.75 * ruled(rising, 6, 0.9));
+        ink(rgb, brant_palette_shadow_line, 0.8 * ruled(rising, 8, 1.6));
     if (shadow == BRANT_MAP_REACHED)
-        ink(rgb, brant_palette_shadow_line, 0.6 * ruled(rising, 18, 0.9));
+        ink(rgb, brant_palette_shadow_line, 0.7 * ruled(rising, 24, 1.2));
     if (shadow == BRANT_MAP_UNKNOWN_ABOVE && (j / 6) % 2 == 0)
         ink(rgb, brant_palette_unknown_line,
             ruled(i + (j / 12) % 2 * 6, 12, 1.4) * ruled(j - 3, 12, 1.4));
@@ -93,17 +93,23 @@ void brant_map_colour(uint8_t class, uint8_t shadow, int i, int j, double rgb[3]
 
 /* ---- the picture -------------------------------------------------------- */
 
-#define RELIEF 0.55       /* how strongly it darkens */
-#define DARKEST 0.70
-#define LEVELS 32.0       /* of darkening: a smaller file */
+#define RELIEF 0.55        /* how strongly it darkens */
+#define DARKEST 0.75
+#define DARKEST_STEEP 0.96 /* classes are told by lightness, too */
+#define LEVELS 64.0        /* of darkening: a smaller file */
+
+double brant_map_light(double relief, uint8_t class)
+{
+    double darkest = class >= BRANT_CLASS_25_30 ? DARKEST_STEEP : DARKEST;
+    if (class == BRANT_CLASS_UNKNOWN || class == BRANT_MAP_OUTSIDE)
+        return 1;
+    return round(fmin(fmax(1 + RELIEF * (relief - 1), darkest), 1) * LEVELS) / LEVELS;
+}
 
 static uint32_t pixel_of(const brant_map_ground *ground, const float *relief, int i, int j)
 {
     size_t at = (size_t)j * (size_t)ground->cols + (size_t)i;
-    double rgb[3], light = 1 + RELIEF * ((double)relief[at] - 1);
-    light = round(fmin(fmax(light, DARKEST), 1) * LEVELS) / LEVELS;
-    if (ground->classes[at] == BRANT_CLASS_UNKNOWN || ground->classes[at] == BRANT_MAP_OUTSIDE)
-        light = 1;
+    double rgb[3], light = brant_map_light((double)relief[at], ground->classes[at]);
     brant_map_colour(ground->classes[at], ground->shadow[at], i, j, rgb);
     uint32_t pixel = 0;
     for (int k = 0; k < 3; k++)

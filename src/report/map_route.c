@@ -48,10 +48,14 @@ void brant_map_stroke(cairo_t *cr, brant_kind kind)
 
 /* ---- lines -------------------------------------------------------------- */
 
-/* A leg's points on the page, nearer ones than a quarter of a point left out. */
+/* A leg's points on the page, nearer ones than a quarter of a point left out, and where its
+ * number stands. */
 typedef struct drawn {
     brant_map_point *points;
     size_t count;
+    bool numbered;
+    brant_map_box box;
+    brant_map_point anchor;
 } drawn;
 
 static brant_status draw_points(brant_context *ctx, const brant_map_leg *leg,
@@ -166,28 +170,66 @@ static bool find_place(const brant_map_labels *labels, const drawn *d, double wi
     return isfinite(least);
 }
 
-static void draw_number(brant_map_labels *labels, const brant_map_box *box,
-                        const brant_map_point *anchor, brant_kind kind)
+/* A line to a label that stands off. */
+static void lead(cairo_t *cr, const brant_map_box *box, const brant_map_point *anchor)
 {
-    cairo_t *cr = labels->cr;
-    const double *rgb = brant_palette_kind[kind];
     double x = fmin(fmax(anchor->x, box->x), box->x + box->width);
     double y = fmin(fmax(anchor->y, box->y), box->y + box->height);
-    cairo_set_source_rgb(cr, rgb[0], rgb[1], rgb[2]);
+    if (hypot(x - anchor->x, y - anchor->y) <= 6)
+        return;
+    cairo_move_to(cr, anchor->x, anchor->y);
+    cairo_line_to(cr, x, y);
     cairo_set_line_width(cr, 0.6);
-    if (hypot(x - anchor->x, y - anchor->y) > 6) {
-        cairo_move_to(cr, anchor->x, anchor->y);
-        cairo_line_to(cr, x, y);
-        cairo_stroke(cr);
-    }
-    cairo_rectangle(cr, box->x + 0.5, box->y + 0.5, box->width - 1, box->height - 1);
+    cairo_stroke(cr);
+}
+
+static brant_status set_number(brant_context *ctx, brant_map_labels *labels,
+                               const brant_map_leg *leg, double *width)
+{
+    brant_text text = {0};
+    brant_text_add(&text, "%u", (unsigned)leg->number);
+    brant_status status = brant_text_status(ctx, &text);
+    if (status == BRANT_OK)
+        *width = brant_map_words(labels, text.data, true) + 4;
+    brant_text_clear(&text);
+    return status;
+}
+
+static brant_status draw_number(brant_context *ctx, brant_map_labels *labels,
+                                const brant_map_leg *leg, const drawn *d)
+{
+    cairo_t *cr = labels->cr;
+    const double *rgb = brant_palette_kind[leg->kind];
+    double width;
+    brant_status status = set_number(ctx, labels, leg, &width);
+    if (status != BRANT_OK)
+        return status;
+    cairo_rectangle(cr, d->box.x + 0.5, d->box.y + 0.5, d->box.width - 1, d->box.height - 1);
     cairo_set_source_rgb(cr, 1, 1, 1);
     cairo_fill_preserve(cr);
     cairo_set_source_rgb(cr, rgb[0], rgb[1], rgb[2]);
     cairo_set_line_width(cr, 0.8);
     cairo_stroke(cr);
     cairo_set_source_rgb(cr, 0, 0, 0);
-    brant_map_write(labels, box->x + 2, box->y, 0);
+    brant_map_write(labels, d->box.x + 2, d->box.y, 0);
+    return BRANT_OK;
+}
+
+/* Lines to numbers first: none strikes one out. */
+static brant_status draw_numbers(brant_context *ctx, const brant_map_scene *scene,
+                                 brant_map_labels *labels, const drawn *legs)
+{
+    brant_status status = BRANT_OK;
+    for (size_t i = 0; i < scene->leg_count; i++) {
+        const double *rgb = brant_palette_kind[scene->legs[i].kind];
+        cairo_set_source_rgb(labels->cr, rgb[0], rgb[1], rgb[2]);
+        if (legs[i].numbered)
+            lead(labels->cr, &legs[i].box, &legs[i].anchor);
+    }
+    for (size_t i = 0; i < scene->leg_count && status == BRANT_OK; i++)
+        if (legs[i].numbered)
+            status = draw_number(ctx, labels, &scene->legs[i], &legs[i]);
+    return status;
 }
 
 /* The part of a leg that carries its number: the longest; `i` is its first. */
@@ -201,28 +243,22 @@ static size_t longest_part(const brant_map_scene *scene, const drawn *legs, size
 }
 
 static brant_status place_number(brant_context *ctx, brant_map_labels *labels,
-                                 const brant_map_leg *leg, const drawn *d, int *left_out)
+                                 const brant_map_leg *leg, drawn *d, int *left_out)
 {
-    brant_map_box box;
-    brant_map_point anchor;
-    brant_text text = {0};
-    brant_text_add(&text, "%u", (unsigned)leg->number);
-    brant_status status = brant_text_status(ctx, &text);
-    if (status == BRANT_OK) {
-        double width = brant_map_words(labels, text.data, true) + 4;
-        if (d->count > 0 && find_place(labels, d, width, &box, &anchor)) {
-            draw_number(labels, &box, &anchor, leg->kind);
-            status = brant_map_labels_take(ctx, labels, &box);
-        } else
-            ++*left_out;
-    }
-    brant_text_clear(&text);
-    return status;
+    double width;
+    brant_status status = set_number(ctx, labels, leg, &width);
+    if (status != BRANT_OK)
+        return status;
+    d->numbered = d->count > 0 && find_place(labels, d, width, &d->box, &d->anchor);
+    if (d->numbered)
+        return brant_map_labels_take(ctx, labels, &d->box);
+    ++*left_out;
+    return BRANT_OK;
 }
 
 /* Legs that matter have the first choice. */
 static brant_status place_numbers(brant_context *ctx, const brant_map_scene *scene,
-                                  brant_map_labels *labels, const drawn *legs, int *left_out)
+                                  brant_map_labels *labels, drawn *legs, int *left_out)
 {
     static const brant_kind order[BRANT_KINDS] = {
         BRANT_KIND_CROSSES, BRANT_KIND_OVER_BAND, BRANT_KIND_UNKNOWN,   BRANT_KIND_EDGE,
@@ -241,7 +277,7 @@ static brant_status place_numbers(brant_context *ctx, const brant_map_scene *sce
 
 /* ---- places ------------------------------------------------------------- */
 
-static void draw_start(cairo_t *cr, double x, double y)
+void brant_map_start_sign(cairo_t *cr, double x, double y)
 {
     cairo_rectangle(cr, x - 3, y - 3, 6, 6);
     cairo_set_source_rgb(cr, 0, 0, 0);
@@ -289,6 +325,7 @@ static brant_status draw_waits(brant_context *ctx, const brant_map_scene *scene,
         if (!find_place(labels, &waits[i], width, &box, &anchor))
             continue;
         cairo_set_source_rgb(labels->cr, 0, 0, 0);
+        lead(labels->cr, &box, &anchor);
         brant_map_write(labels, box.x + 1, box.y, 1.2);
         status = brant_map_labels_take(ctx, labels, &box);
     }
@@ -298,7 +335,7 @@ static brant_status draw_waits(brant_context *ctx, const brant_map_scene *scene,
 /* ---- all of it ---------------------------------------------------------- */
 
 static brant_status draw_all(brant_context *ctx, const brant_map_scene *scene,
-                             brant_map_labels *labels, const drawn *legs, int *left_out)
+                             brant_map_labels *labels, drawn *legs, int *left_out)
 {
     brant_status status = BRANT_OK;
     const drawn *waits = legs + scene->leg_count;
@@ -309,7 +346,7 @@ static brant_status draw_all(brant_context *ctx, const brant_map_scene *scene,
         if (legs[i].count > 0) {
             brant_map_point at = legs[i].points[0];
             brant_map_box box = {at.x - 3.5, at.y - 3.5, 7, 7};
-            draw_start(labels->cr, at.x, at.y);
+            brant_map_start_sign(labels->cr, at.x, at.y);
             status = brant_map_labels_take(ctx, labels, &box);
             break;
         }
@@ -319,6 +356,8 @@ static brant_status draw_all(brant_context *ctx, const brant_map_scene *scene,
         status = place_numbers(ctx, scene, labels, legs, left_out);
     if (status == BRANT_OK)
         status = draw_waits(ctx, scene, waits, labels, true);
+    if (status == BRANT_OK)
+        status = draw_numbers(ctx, scene, labels, legs);
     return status;
 }
 

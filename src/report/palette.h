@@ -8,6 +8,11 @@
 /* A class of steepness in print: brant_class_colours thinned with white, so that lines and
  * words stay readable on the darkest. */
 void brant_palette_class(brant_class class, double rgb[3]);
+/* Black (0) or white (1), whichever words on it are read better in. */
+double brant_palette_ink(brant_class class);
+/* WCAG 2.2's relative luminance of an sRGB colour, and the contrast of two of them: 1 to 21. */
+double brant_palette_luminance(const double rgb[3]);
+double brant_palette_contrast(const double a[3], const double b[3]);
 
 /* Printed colours; each a triple. */
 extern const double brant_palette_paper[3];     /* gentle ground, not reached */

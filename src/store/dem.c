@@ -302,18 +302,21 @@ static bool any_valid(const float *z, size_t count)
     return false;
 }
 
-/* Refuse a model without any elevation; stops at the first cell that has one. */
+/* Refuse a model without any elevation; stops at the first cell that has one. Windows as
+ * wide as the file's strips, or GDAL's cache would fill with parts of them. */
 static brant_status find_elevation(brant_context *ctx, brant_dem *dem)
 {
-    enum { WIDTH = 1024, HEIGHT = 256 };
+    enum { CELLS = 1 << 18, WIDTH = 1024 };
     bool found = false;
     brant_status status = BRANT_OK;
-    float *z = brant_alloc(ctx, (size_t)WIDTH * HEIGHT, sizeof *z);
+    int width = dem->block_cols > WIDTH ? dem->block_cols : WIDTH;
+    int height = width < CELLS ? CELLS / width : 1;
+    float *z = brant_alloc(ctx, (size_t)width * (size_t)height, sizeof *z);
     if (!z)
         return BRANT_ERR_MEMORY;
-    for (int64_t row = 0; row < dem->grid.rows && !found; row += HEIGHT)
-        for (int64_t col = 0; col < dem->grid.cols && !found; col += WIDTH) {
-            brant_window w = {(int)col, (int)row, WIDTH, HEIGHT};
+    for (int64_t row = 0; row < dem->grid.rows && !found; row += height)
+        for (int64_t col = 0; col < dem->grid.cols && !found; col += width) {
+            brant_window w = {(int)col, (int)row, width, height};
             w = brant_window_clip(w, dem->grid.cols, dem->grid.rows);
             status = brant_check_stop(ctx);
             if (status == BRANT_OK)
@@ -346,6 +349,16 @@ static brant_status look_over(brant_context *ctx, const brant_dem_options *optio
     return status == BRANT_OK ? find_elevation(ctx, dem) : status;
 }
 
+static brant_status find_blocks(brant_context *ctx, brant_dem *dem)
+{
+    brant_cells *cells = &((model *)dem->self)->cells;
+    int cols = 1, rows = 1;
+    brant_status status = brant_cells_blocks(ctx, cells, &cells->tiles.tile[0], &cols, &rows);
+    dem->block_cols = (cols - 1) / dem->factor + 1;
+    dem->block_rows = (rows - 1) / dem->factor + 1;
+    return status;
+}
+
 static brant_status open_model(brant_context *ctx, const char *path,
                                const brant_dem_options *options, brant_dem *dem)
 {
@@ -370,7 +383,8 @@ static brant_status open_model(brant_context *ctx, const char *path,
         return status;
     m->factor = dem->factor;
     dem->source = (brant_source){dem->grid.cols, dem->grid.rows, read_source, m};
-    return look_over(ctx, options, dem);
+    status = find_blocks(ctx, dem);
+    return status == BRANT_OK ? look_over(ctx, options, dem) : status;
 }
 
 brant_status brant_dem_open(brant_context *ctx, const char *path, const brant_dem_options *options,
