@@ -24,6 +24,9 @@ typedef struct brant_flow brant_flow;
 brant_status brant_flow_create(brant_context *ctx, brant_source *source,
                                const brant_ground *ground, size_t budget_bytes, brant_flow **flow);
 void brant_flow_destroy(brant_flow *flow);
+/* Elevations this many cells to each side, where cells are so long, have a part in the flow
+ * of a cell. */
+int brant_flow_around(double cell_m);
 
 /* A cell that releases. */
 typedef struct brant_start {

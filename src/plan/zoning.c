@@ -12,7 +12,7 @@ typedef struct zone_lookup {
     const brant_zone *zones; /* by rising number */
     size_t count;
     brant_locator *locator;
-    brant_text scratch;
+    char flags[BRANT_FLAGS_MAX];
 } zone_lookup;
 
 static int compare_number(const void *key, const void *element)
@@ -33,11 +33,10 @@ static void lookup_values(void *self, uint32_t number, brant_value *values)
     double lon, lat;
     const brant_zone *zone = bsearch(&number, lookup->zones, lookup->count, sizeof *zone,
                                      compare_number);
-    brant_text_clear(&lookup->scratch);
     if (!zone)
         return;
     high_point(zone, lookup->locator, &lon, &lat);
-    brant_zone_values(zone, lon, lat, &lookup->scratch, values);
+    brant_zone_values(zone, lon, lat, lookup->flags, values);
 }
 
 static brant_status add_zone_layer(brant_context *ctx, brant_layers *layers)
@@ -169,10 +168,9 @@ static brant_status write_vectors(brant_context *ctx, zoning *z, const brant_zon
     if (z->outputs->table)
         status = write_table(ctx, z, square);
     if (status == BRANT_OK && z->outputs->layers) {
-        zone_lookup lookup = {square->zones, square->count, z->locator, {0}};
+        zone_lookup lookup = {square->zones, square->count, z->locator, ""};
         status = brant_layers_outlines(ctx, z->outputs->layers, &z->dem->grid, &square->window,
                                        square->number, lookup_values, &lookup);
-        brant_text_clear(&lookup.scratch);
     }
     return status;
 }
@@ -310,7 +308,7 @@ brant_status brant_write_zone_layer(brant_context *ctx, const brant_dem *dem,
                                     const brant_zone_set *set, const brant_window *window,
                                     brant_layers *layers)
 {
-    zone_lookup lookup = {NULL, 0, NULL, {0}};
+    zone_lookup lookup = {NULL, 0, NULL, ""};
     uint32_t *numbers = NULL;
     brant_window box;
     brant_status status = add_zone_layer(ctx, layers);
@@ -332,7 +330,6 @@ brant_status brant_write_zone_layer(brant_context *ctx, const brant_dem *dem,
     status = brant_layers_outlines(ctx, layers, &dem->grid, &box, numbers, lookup_values, &lookup);
 done:
     brant_locator_destroy(lookup.locator);
-    brant_text_clear(&lookup.scratch);
     free(numbers);
     free(chosen);
     return status;
