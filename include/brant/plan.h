@@ -98,7 +98,7 @@ typedef struct brant_runout_request {
     size_t budget_bytes;     /* for pages of ground and shadow in memory; leaves no trace */
 } brant_runout_request;
 
-#define BRANT_RUNOUT_BUDGET ((size_t)128 << 20)
+#define BRANT_RUNOUT_BUDGET ((size_t)72 << 20)
 
 typedef struct brant_runout_counts {
     size_t zones, truncated; /* truncated: those whose shadow meets the unknown */
