@@ -28,9 +28,9 @@ brant_status brant_write_piece(brant_context *ctx, brant_raster *raster, int ban
 
 /* A raster's spec; owns nothing. */
 brant_raster_spec brant_spec_of(const char *title, brant_cell_type type, int bands,
-                                const brant_band_spec *band, brant_compress compress,
-                                const brant_tags *tags);
+                                const brant_band_spec *band, brant_packing packing,
+                                brant_resampling resampling, const brant_tags *tags);
 /* The zone raster's. */
-brant_raster_spec brant_zones_spec(brant_compress compress, const brant_tags *tags);
+brant_raster_spec brant_zones_spec(brant_packing packing, const brant_tags *tags);
 
 #endif

@@ -27,6 +27,7 @@ typedef struct tool_values {
     const char *polygons, *table;
     const char *points, *above, *layers, *waypoints;
     const char *format, *compress;
+    bool cog;
     /* what is asked of the terrain */
     bool edges;
     const char *zones, *others;

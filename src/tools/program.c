@@ -147,13 +147,14 @@ brant_dem_options tool_dem_options(const tool_values *values)
     };
 }
 
-brant_compress tool_compress(const tool_values *values)
+brant_packing tool_packing(const tool_values *values)
 {
+    brant_packing packing = {BRANT_COMPRESS_DEFLATE, values->cog};
     if (values->compress && strcmp(values->compress, "none") == 0)
-        return BRANT_COMPRESS_NONE;
-    if (values->compress && strcmp(values->compress, "zstd") == 0)
-        return BRANT_COMPRESS_ZSTD;
-    return BRANT_COMPRESS_DEFLATE;
+        packing.compress = BRANT_COMPRESS_NONE;
+    else if (values->compress && strcmp(values->compress, "zstd") == 0)
+        packing.compress = BRANT_COMPRESS_ZSTD;
+    return packing;
 }
 
 brant_status tool_output(brant_context *ctx, brant_stage *stage, const char *target, bool text,

@@ -66,7 +66,7 @@ static brant_status write_shadow(brant_context *ctx, const tool_values *values, 
     if (status == BRANT_OK)
         warn_of_truncated(ctx, values->operand[0], set);
     if (status == BRANT_OK)
-        status = brant_write_shadow(ctx, dem, &shadow, path, tool_compress(values), &tags);
+        status = brant_write_shadow(ctx, dem, &shadow, path, tool_packing(values), &tags);
     brant_shadow_clear(&shadow);
     brant_tags_clear(&tags);
     return status;
