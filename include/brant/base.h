@@ -146,6 +146,15 @@ typedef brant_status (*brant_work_fn)(brant_context *ctx, void *user, int worker
 brant_status brant_run(brant_context *ctx, const char *stage, int64_t count, brant_work_fn work,
                        brant_work_fn finish, void *user);
 
+/* The same with an end of several steps (0.., at most BRANT_STEPS_MAX): each goes through the
+ * items in rising order, never two at once, but one thread may be at an item's second step
+ * while another is at the next item's first: several files fill at once. */
+#define BRANT_STEPS_MAX 8
+typedef brant_status (*brant_step_fn)(brant_context *ctx, void *user, int worker, int64_t item,
+                                      int step);
+brant_status brant_run_steps(brant_context *ctx, const char *stage, int64_t count,
+                             brant_work_fn work, brant_step_fn step, int steps, void *user);
+
 /* Processors this process may use, at least 1. */
 int brant_processors(void);
 

@@ -45,6 +45,9 @@ const char *brant_month_name(int month);     /* "Jan".."Dec" */
 /* In the time's own offset, whatever locale and TZ are: */
 void brant_text_iso_date(brant_text *text, const brant_time *time); /* 2027-02-13 */
 void brant_text_iso_time(brant_text *text, const brant_time *time); /* 2027-02-13T07:30:00+01:00 */
+/* The same into bytes that the caller has. */
+#define BRANT_TIME_MAX 32
+void brant_iso_time(char text[BRANT_TIME_MAX], const brant_time *time);
 void brant_text_clock(brant_text *text, const brant_time *time);    /* 07:30 */
 void brant_text_day(brant_text *text, const brant_time *time);      /* Sat 13 Feb 2027 */
 void brant_text_day_clock(brant_text *text, const brant_time *time); /* Sat 07:30 */

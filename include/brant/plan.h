@@ -50,6 +50,27 @@ brant_status brant_plan_shadow(brant_context *ctx, const brant_dem *dem, brant_z
                                const brant_reach_options *reach, float void_rise_m,
                                brant_shadow *shadow);
 
+/* ---- the runout shadow of a whole model --------------------------------- */
+
+typedef struct brant_runout_request {
+    brant_reach_options reach;
+    float void_rise_m;
+    const char *path;        /* staged; a scratch file may be made beside it, without a name */
+    brant_packing packing;
+    const struct brant_tags *tags;
+    size_t budget_bytes;     /* for pages of ground and shadow in memory; leaves no trace */
+} brant_runout_request;
+
+#define BRANT_RUNOUT_BUDGET ((size_t)128 << 20)
+
+typedef struct brant_runout_counts {
+    size_t zones, truncated; /* truncated: those whose shadow meets the unknown */
+} brant_runout_counts;
+
+/* The runout raster of all zones of the file, and of the unknown, over the whole grid. */
+brant_status brant_plan_runout(brant_context *ctx, brant_dem *dem, brant_zone_file *zones,
+                               const brant_runout_request *request, brant_runout_counts *counts);
+
 /* ---- a page on a model -------------------------------------------------- */
 
 /* Read the whole model, strip by strip, and judge it. `vertical_error_m`: standard error of
@@ -107,7 +128,8 @@ brant_status brant_write_shadow(brant_context *ctx, brant_dem *dem, const brant_
 typedef struct brant_zone_outputs {
     const char *raster;     /* staged path */
     brant_layers *layers;   /* open; takes the layer `zones` */
-    brant_text *table;      /* takes zones.csv */
+    brant_stage *stage;     /* where the table is announced */
+    const char *table;      /* target of zones.csv */
 } brant_zone_outputs;
 
 /* Number the zones of all squares, one row of squares after the other. */

@@ -10,6 +10,9 @@
 /* The caution, in lines of at most 79 columns, each ending in a newline. */
 extern const char brant_caution[];
 
+/* Steepness classes as RGBA, colour-blind safe: of the class raster and the map. */
+extern const uint8_t brant_class_colours[BRANT_CLASSES][4];
+
 /* What the reports say of the model and the options, beside the tours. */
 typedef struct brant_report {
     const char *model;          /* its file name, without folders */
@@ -59,9 +62,44 @@ void brant_zone_csv_row(const brant_zone *zone, double lon, double lat, brant_te
 /* The same columns for the layer `zones`. */
 extern const brant_column brant_zone_columns[];
 extern const int brant_zone_column_count;
-/* Fills brant_zone_column_count values; `scratch` holds texts they point to. */
-void brant_zone_values(const brant_zone *zone, double lon, double lat, brant_text *scratch,
-                       brant_value *values);
+/* Bytes that hold every text of flags. */
+#define BRANT_FLAGS_MAX 64
+/* Fills brant_zone_column_count values; they point into `flags`. */
+void brant_zone_values(const brant_zone *zone, double lon, double lat,
+                       char flags[BRANT_FLAGS_MAX], brant_value *values);
+
+/* ---- the sheet ---------------------------------------------------------- */
+
+typedef enum brant_sheet_format {
+    BRANT_SHEET_PDF,
+    BRANT_SHEET_SVG,
+    BRANT_SHEET_PNG
+} brant_sheet_format;
+
+/* What a sheet is drawn from: a plan.json in memory, and rasters of the same plan. */
+typedef struct brant_sheet_input {
+    const char *plan_name; /* as messages name it */
+    const char *plan;
+    size_t plan_size;
+    const char *elevation, *classes, *runout; /* paths: elevation.tif, class.tif, runout.tif */
+} brant_sheet_input;
+
+typedef struct brant_sheet_options {
+    brant_sheet_format format;
+    bool letter;            /* US letter instead of A4 */
+    bool bearings;          /* a table of bearings, too */
+    double declination_deg; /* magnetic, east positive; NaN: not given */
+} brant_sheet_options;
+
+/* By the suffix .pdf, .svg or .png of a path; false for another. */
+bool brant_sheet_format_of(const char *path, brant_sheet_format *format);
+/* BRANT_ERR_IO with a message where there is no font to write with. */
+brant_status brant_sheet_fonts(brant_context *ctx);
+/* Draw the sheets of all tours, the bytes of a file appended to `out`: pages of a PDF, or below
+ * each other in an SVG or PNG. Text is 8 points or more. BRANT_ERR_INPUT: a plan that is none,
+ * or of another version; rasters that cannot be read. */
+brant_status brant_report_sheet(brant_context *ctx, const brant_sheet_input *input,
+                                const brant_sheet_options *options, brant_text *out);
 
 /* ---- a page on a model --------------------------------------------------- */
 

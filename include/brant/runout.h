@@ -24,6 +24,9 @@ typedef struct brant_flow brant_flow;
 brant_status brant_flow_create(brant_context *ctx, brant_source *source,
                                const brant_ground *ground, size_t budget_bytes, brant_flow **flow);
 void brant_flow_destroy(brant_flow *flow);
+/* Elevations this many cells to each side, where cells are so long, have a part in the flow
+ * of a cell. */
+int brant_flow_around(double cell_m);
 
 /* A cell that releases. */
 typedef struct brant_start {
@@ -46,6 +49,9 @@ typedef struct brant_search brant_search;
 brant_status brant_search_create(brant_context *ctx, brant_flow *flow,
                                  const brant_reach_options *options, brant_search **search);
 void brant_search_destroy(brant_search *search);
+/* Leave cells outside `window` out of results from now on; searches run over them all the
+ * same. Without this every cell reached is in the result. */
+void brant_search_keep(brant_search *search, const brant_window *window);
 /* One zone's search. Afterwards cells[0..count-1] are the cells reached, each
  * once, in an order that depends on the input alone; valid until the next run. */
 typedef struct brant_reach_result {

@@ -35,6 +35,8 @@ typedef struct brant_dem {
     char *name;            /* the path as given */
     brant_grid grid;       /* the working grid */
     int factor;            /* k: the working grid is k x k cells of the file averaged */
+    int block_cols, block_rows; /* working cells that are cheap to read together: the (first)
+                                   file's tiles or strips */
     int band;              /* used */
     double to_metres;      /* factor from stored to metres (unit, scale) */
     const char *unit_from; /* "option", "CRS", "band", "GeoKeys", "assumed" */
@@ -78,7 +80,7 @@ typedef struct brant_geokeys {
     size_t line_count, line_capacity;
 } brant_geokeys;
 
-/* A file that is no GeoTIFF is no error: `present` is false. Clear it when done. */
+/* A raster that is no GeoTIFF is no error: `present` is false. Clear it when done. */
 brant_status brant_geokeys_read(brant_context *ctx, const char *path, brant_geokeys *keys);
 void brant_geokeys_clear(brant_geokeys *keys);
 
@@ -138,6 +140,8 @@ brant_status brant_zone_file_zones(brant_context *ctx, brant_zone_file *file,
                                    const brant_zone_options *options, brant_zone_set *set);
 /* The lowest reach angle that a zone has of its own; INFINITY if none has, or for NULL. */
 double brant_zone_file_flattest(const brant_zone_file *file);
+/* The reach angle that the file gives zone `number`; 0 if none. */
+double brant_zone_file_reach_angle(const brant_zone_file *file, uint32_t number);
 void brant_zone_file_close(brant_zone_file *file);
 
 /* A whole file in memory, "-" for standard input; NUL-terminated; at most
@@ -163,10 +167,19 @@ brant_status brant_stage_output(brant_context *ctx, brant_stage *stage, const ch
 /* Write a text output (staged, or held for standard output) whole. */
 brant_status brant_stage_text(brant_context *ctx, brant_stage *stage, const char *target,
                               const brant_text *text);
+/* The same piece by piece, for a text that memory should not hold. What goes through (standard
+ * output, a pipe) is held until the commit all the same. */
+brant_status brant_stage_append(brant_context *ctx, brant_stage *stage, const char *target,
+                                const brant_text *text);
 /* Sync, rename into place with side-car files, write what goes to pipes. */
 brant_status brant_stage_commit(brant_context *ctx, brant_stage *stage);
 /* Remove what was not committed; frees. */
 void brant_stage_destroy(brant_stage *stage);
+
+/* The time that files carry, "1970-01-01T00:00:00.000Z": SOURCE_DATE_EPOCH's, else the epoch
+ * itself, never the clock's, so that the same input gives the same bytes. */
+#define BRANT_FILE_TIME 32
+void brant_file_time(char text[BRANT_FILE_TIME]);
 
 /* ---- rasters out -------------------------------------------------------- */
 
@@ -175,6 +188,9 @@ typedef enum brant_compress {
     BRANT_COMPRESS_ZSTD,
     BRANT_COMPRESS_NONE
 } brant_compress;
+/* Zstandard, where GDAL has it: of slope and aspect 2 % smaller than deflated, written with
+ * 40 % less work and read with 15 % less (level 1 both, 8,192 x 8,192 cells). Else deflate. */
+brant_compress brant_compress_default(void);
 
 typedef enum brant_cell_type {
     BRANT_CELL_FLOAT32,
@@ -239,6 +255,17 @@ void brant_raster_abandon(brant_raster *raster); /* NULL allowed */
  * `value` where it has none. */
 brant_status brant_raster_tag(brant_context *ctx, const char *path, const char *key,
                               brant_text *value);
+
+/* A raster that brant wrote, read again: its values as they stand, NaN for its nodata and
+ * outside of it. One thread at a time. `grid` is borrowed. */
+typedef struct brant_raster_file brant_raster_file;
+brant_status brant_raster_file_open(brant_context *ctx, const char *path,
+                                    brant_raster_file **file);
+const brant_grid *brant_raster_file_grid(const brant_raster_file *file);
+/* Band `band` (from 1) over `window`, row by row. */
+brant_status brant_raster_file_read(brant_context *ctx, brant_raster_file *file, int band,
+                                    const brant_window *window, float *out);
+void brant_raster_file_close(brant_raster_file *file); /* NULL allowed */
 
 /* A whole array (window.rows*window.cols cells a band) as one raster. */
 brant_status brant_raster_write(brant_context *ctx, const char *path, const brant_grid *grid,

@@ -81,6 +81,11 @@ typedef enum brant_class {
 
 brant_class brant_class_of(float slope);       /* a limit belongs to the class above it */
 void brant_class_row(const float *slope, int n, uint8_t *classes); /* n of them */
+/* Slopes or aspects as files keep them, in place: steps of 1/128 degree, rounded down (so
+ * that no slope comes up to a whole degree that it does not have: 29.999 stays below 30),
+ * BRANT_NODATA for NaN. A hundredth of what a metre of height error makes of a slope at
+ * 10 m cells, and a file half the size. */
+void brant_kept_row(float *angles, int n);
 const char *brant_class_name(brant_class c);   /* "30-35", "unknown", ... */
 
 /* The start-zone band: from `low` on, up to and with `high`, degrees. Release

@@ -183,6 +183,11 @@ typedef struct brant_above {
     float head_m;          /* the largest over the leg */
     bool on, edge;         /* the leg crosses it, is at its edge */
     bool remote;           /* it is near and connected: remote triggering */
+    float high_m;          /* the highest of the leg's ground on it or at its edge; infinite
+                              where some height is not known; NaN: neither on nor at its edge */
+    float low_m;           /* the lowest of the leg's ground, neither on it nor at its edge,
+                              that it reaches at its reach angle; -infinite where some height is
+                              not known; NaN: none */
     brant_danger danger;   /* of the zone in the leg's periods; level NONE without a bulletin */
     bool sun_sought;       /* with hours, for zones that the leg is on, at the edge of, remote
                               from, or under at the reach angle */
@@ -201,11 +206,14 @@ typedef enum brant_below_kind {
 } brant_below_kind;
 
 typedef struct brant_below {
-    bool sought;            /* on legs of the kinds crosses, over-band, edge and under */
+    bool sought;            /* on legs of the kinds unknown, crosses, over-band, edge, under */
     float run_m[BRANT_BELOWS]; /* metres run to the first of each, 0: on the leg itself; NaN:
                                none found. Known up to the first cliff; gullies and flats
                                are looked for up to the first of any */
-    double gully_m;         /* metres of the leg that lie in a gully */
+    double gully_m;         /* metres of the leg that lie in a gully; NaN: none found, but some
+                               of it may */
+    bool unknown_beyond;    /* there is a first known, and past it, before any cliff, it is not
+                               known how it goes on */
 } brant_below;
 
 /* A stretch of one kind. Boundaries lie half-way between samples. A stretch shorter
@@ -272,9 +280,9 @@ typedef struct brant_stretch {
                                  BRANT_NO_WAIT: none on that side */
 } brant_stretch;
 
-/* A zone that the upper leg is on, or at the edge of, reaches the lower leg at the reach
- * angle, which is neither on that zone nor at its edge; and some of the upper leg is higher
- * than some of the lower. At least one of the two is a leg of the tour at hand. */
+/* A zone that the upper leg is on, or at the edge of, reaches ground of the lower leg at the
+ * reach angle, which is neither on that zone nor at its edge and is lower than some of the
+ * upper's there. Both legs may do both at different places. At least one of the two is a leg of the tour at hand. */
 #define BRANT_OWN (-1)
 typedef struct brant_over {
     int upper_tour, lower_tour; /* index among the other tours, or BRANT_OWN */
@@ -332,8 +340,8 @@ brant_status brant_tour_day(brant_context *ctx, const brant_meeting *meeting,
 void brant_tour_clear(brant_tour *tour);
 /* Which legs of `tour`, and of `other_count` other tours met in the same meeting, are above
  * which: tour->overs. */
-brant_status brant_tour_overs(brant_context *ctx, double reach_angle_deg, const brant_tour *others,
-                              size_t other_count, brant_tour *tour);
+brant_status brant_tour_overs(brant_context *ctx, const brant_tour *others, size_t other_count,
+                              brant_tour *tour);
 /* Metres of the route that sample `i` stands for: half-way to both neighbours. */
 double brant_sample_metres(const brant_track *track, size_t i);
 

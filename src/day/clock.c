@@ -2,6 +2,7 @@
  * neither the machine's time zone nor its locale can move an hour. */
 #include "brant/day.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -196,15 +197,22 @@ void brant_text_iso_date(brant_text *text, const brant_time *time)
     brant_text_add(text, "%04d-%02d-%02d", d.year, d.month, d.day);
 }
 
-void brant_text_iso_time(brant_text *text, const brant_time *time)
+void brant_iso_time(char text[BRANT_TIME_MAX], const brant_time *time)
 {
     brant_date d = brant_time_date(time);
-    brant_text_iso_date(text, time);
-    brant_text_add(text, "T%02d:%02d:%02d", d.hour, d.minute, d.second);
     int offset = abs(time->offset_min);
-    if (time->has_offset)
-        brant_text_add(text, "%c%02d:%02d", time->offset_min < 0 ? '-' : '+', offset / 60,
-                       offset % 60);
+    int length = snprintf(text, BRANT_TIME_MAX, "%04d-%02d-%02dT%02d:%02d:%02d", d.year, d.month,
+                          d.day, d.hour, d.minute, d.second);
+    if (time->has_offset && length > 0 && length < BRANT_TIME_MAX)
+        snprintf(text + length, (size_t)(BRANT_TIME_MAX - length), "%c%02d:%02d",
+                 time->offset_min < 0 ? '-' : '+', offset / 60, offset % 60);
+}
+
+void brant_text_iso_time(brant_text *text, const brant_time *time)
+{
+    char iso[BRANT_TIME_MAX];
+    brant_iso_time(iso, time);
+    brant_text_add(text, "%s", iso);
 }
 
 void brant_text_clock(brant_text *text, const brant_time *time)

@@ -3,8 +3,10 @@
  *
  * A search tells for each cell the run of the path that reaches it at the steepest angle,
  * which may come from the leg's far end. So a leg is searched from in short pieces, and a
- * cell counts with the shortest run of any. */
+ * cell counts with the shortest run of any.
+ */
 #include "below.h"
+#include "below_look.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -13,14 +15,6 @@
 #define FLOW_BUDGET ((size_t)128 << 20)
 #define PIECE_M 50.0   /* of a leg, searched from at once */
 #define STRETCH_M 500.0 /* of a leg, whose ground is held at once */
-#define MARGIN_M (BRANT_FLAT_WITHIN_M + 30.0) /* that landforms look around */
-
-/* A cell reached, or a start. */
-typedef struct reached {
-    int col, row;
-    float run_m;
-    float from_m; /* the highest ground that its piece of the leg stands on */
-} reached;
 
 /* One worker's things. */
 typedef struct bench {
@@ -31,6 +25,7 @@ typedef struct bench {
     reached *cells; /* of all pieces of a stretch */
     size_t count, capacity;
     brant_window box;
+    unknown_runs unknown; /* of all stretches of a leg */
 } bench;
 
 typedef struct item {
@@ -127,124 +122,37 @@ static size_t cut(const brant_track *track, size_t first, size_t end, double met
 
 /* ---- looking ------------------------------------------------------------ */
 
-static int by_run(const void *a, const void *b)
-{
-    const reached *x = a, *y = b;
-    if (x->run_m != y->run_m)
-        return x->run_m < y->run_m ? -1 : 1;
-    if (x->row != y->row)
-        return x->row < y->row ? -1 : 1;
-    return (x->col > y->col) - (x->col < y->col);
-}
-
-typedef struct look {
-    brant_relief relief;
-    float *elevation;
-    uint8_t *path;  /* 1: reached */
-    brant_below *below;
-} look;
-
-static brant_status open_look(brant_context *ctx, const run *r, const bench *b, look *l)
-{
-    brant_matrix m;
-    brant_ground_matrix(r->ground, b->box.col + b->box.cols / 2.0, b->box.row + b->box.rows / 2.0,
-                        &m);
-    int dc = (int)ceil(MARGIN_M / brant_matrix_cell_width(&m)) + 3;
-    int dr = (int)ceil(MARGIN_M / brant_matrix_cell_height(&m)) + 3;
-    brant_window w = {b->box.col - dc, b->box.row - dr, b->box.cols + 2 * dc, b->box.rows + 2 * dr};
-    size_t cells = (size_t)w.cols * (size_t)w.rows;
-    l->elevation = brant_alloc(ctx, cells, sizeof *l->elevation);
-    l->path = brant_alloc(ctx, cells, 1);
-    if (!l->elevation || !l->path)
-        return BRANT_ERR_MEMORY;
-    brant_status status = r->source->read(r->source, ctx, &w, l->elevation);
-    for (size_t i = 0; i < b->count; i++)
-        l->path[(size_t)(b->cells[i].row - w.row) * (size_t)w.cols +
-                (size_t)(b->cells[i].col - w.col)] = 1;
-    return status == BRANT_OK ? brant_relief_open(ctx, r->ground, &w, l->elevation, &l->relief)
-                              : status;
-}
-
-static void close_look(look *l)
-{
-    brant_relief_close(&l->relief);
-    free(l->elevation);
-    free(l->path);
-}
-
-static bool nearer(float a, float b)
-{
-    return isnan(b) || a < b;
-}
-
-static void found(look *l, brant_below_kind kind, brant_landform_answer answer, float run_m)
-{
-    if (answer == BRANT_LANDFORM_NO)
-        return;
-    float *first = &l->below->run_m[answer == BRANT_LANDFORM_YES ? kind : BRANT_BELOW_UNKNOWN];
-    if (nearer(run_m, *first))
-        *first = run_m;
-}
-
-/* The first known landform there is, metres; NaN none. */
-static float first_known(const brant_below *below)
-{
-    return fminf(below->run_m[BRANT_BELOW_CLIFF],
-                 fminf(below->run_m[BRANT_BELOW_GULLY], below->run_m[BRANT_BELOW_FLAT]));
-}
-
-/* One cell that is reached, nearest first. What rises above the leg is not below it, but
- * what a void there hides may be. */
-static void look_at(look *l, const reached *cell)
-{
-    brant_relief *relief = &l->relief;
-    const brant_window *w = &relief->window;
-    size_t at = (size_t)(cell->row - w->row) * (size_t)w->cols + (size_t)(cell->col - w->col);
-    bool above = l->elevation[at] > cell->from_m; /* false for a void */
-    /* a leg's own ground is a flat by what is above it */
-    const uint8_t *path = cell->run_m > 0 ? l->path : NULL;
-    brant_landform_answer cliff = brant_relief_cliff(relief, cell->col, cell->row);
-    if (cliff == BRANT_LANDFORM_UNKNOWN || !above)
-        found(l, BRANT_BELOW_CLIFF, cliff, cell->run_m);
-    if (above)
-        return;
-    if (first_known(l->below) < cell->run_m)
-        return; /* false for NaN */
-    found(l, BRANT_BELOW_GULLY, brant_relief_gully(relief, cell->col, cell->row), cell->run_m);
-    found(l, BRANT_BELOW_FLAT, brant_relief_flat(relief, cell->col, cell->row, path),
-          cell->run_m);
-}
-
-/* Metres of the leg in a gully, over samples first..end-1. */
-static void measure_gully(const run *r, look *l, const brant_tour *tour, size_t first, size_t end)
+/* Metres of the leg in a gully, over samples first..end-1; adds to *unknown_m where it may be
+ * in one. */
+static void measure_gully(const run *r, brant_relief *relief, const item *it, size_t first,
+                          size_t end, double *unknown_m)
 {
     for (size_t i = first; i < end; i++) {
-        const brant_sample *sample = &tour->track.samples[i];
-        if (has_cell(r, sample) && brant_relief_gully(&l->relief, (int)sample->col,
-                                                      (int)sample->row) == BRANT_LANDFORM_YES)
-            l->below->gully_m += brant_sample_metres(&tour->track, i);
+        const brant_sample *sample = &it->tour->track.samples[i];
+        if (!has_cell(r, sample))
+            continue;
+        brant_landform_answer gully =
+            brant_relief_gully(relief, (int)sample->col, (int)sample->row);
+        if (gully == BRANT_LANDFORM_YES)
+            it->leg->below.gully_m += brant_sample_metres(&it->tour->track, i);
+        else if (gully == BRANT_LANDFORM_UNKNOWN)
+            *unknown_m += brant_sample_metres(&it->tour->track, i);
     }
 }
 
 static brant_status look_below(brant_context *ctx, const run *r, bench *b, const item *it,
-                               size_t first, size_t end)
+                               size_t first, size_t end, double *unknown_m)
 {
-    look l = {.below = &it->leg->below};
-    if (b->count == 0) { /* off the model */
-        found(&l, BRANT_BELOW_UNKNOWN, BRANT_LANDFORM_UNKNOWN, 0);
+    look l = {0};
+    if (b->count == 0) /* off the model */
         return BRANT_OK;
-    }
-    brant_status status = open_look(ctx, r, b, &l);
-    if (status == BRANT_OK) {
-        qsort(b->cells, b->count, sizeof *b->cells, by_run);
-        for (size_t i = 0; i < b->count; i++) {
-            if (l.below->run_m[BRANT_BELOW_CLIFF] <= b->cells[i].run_m)
-                break; /* false for NaN */
-            look_at(&l, &b->cells[i]);
-        }
-        measure_gully(r, &l, it->tour, first, end);
-    }
-    close_look(&l);
+    brant_status status =
+        brant_look_open(ctx, r->source, r->ground, &b->box, b->cells, b->count, &l);
+    if (status == BRANT_OK)
+        status = brant_look_down(ctx, &l, b->cells, b->count, &it->leg->below, &b->unknown);
+    if (status == BRANT_OK)
+        measure_gully(r, &l.relief, it, first, end, unknown_m);
+    brant_look_close(&l);
     return status;
 }
 
@@ -253,7 +161,7 @@ static brant_status look_below(brant_context *ctx, const run *r, bench *b, const
 static bool is_sought(brant_kind kind)
 {
     return kind == BRANT_KIND_CROSSES || kind == BRANT_KIND_OVER_BAND ||
-           kind == BRANT_KIND_EDGE || kind == BRANT_KIND_UNDER;
+           kind == BRANT_KIND_EDGE || kind == BRANT_KIND_UNDER || kind == BRANT_KIND_UNKNOWN;
 }
 
 /* The reach angle below a leg: the lowest of the run's and of those that zones have of their
@@ -282,29 +190,62 @@ static brant_status take_search(brant_context *ctx, const run *r, bench *b, doub
     return brant_search_create(ctx, r->flow, &options, &b->search);
 }
 
+/* Samples first..end-1 of a leg: a stretch, whose ground is held at once. */
+static brant_status below_stretch(brant_context *ctx, const run *r, bench *b, const item *it,
+                                  size_t first, size_t end, double *unknown_m)
+{
+    const brant_track *track = &it->tour->track;
+    brant_status status = BRANT_OK;
+    b->count = 0;
+    b->box = (brant_window){0};
+    for (size_t i = first; i < end; i++)
+        if (!has_cell(r, &track->samples[i])) {
+            *unknown_m += brant_sample_metres(track, i);
+            brant_below_found(&it->leg->below, BRANT_BELOW_UNKNOWN, 0);
+        }
+    for (size_t piece = first, after; piece < end && status == BRANT_OK; piece = after) {
+        after = cut(track, piece, end, PIECE_M);
+        status = search_piece(ctx, r, b, it->tour, piece, after);
+    }
+    return status == BRANT_OK ? look_below(ctx, r, b, it, first, end, unknown_m) : status;
+}
+
+/* Is it known how it goes on past the first thing that is known, up to the first cliff? Not
+ * past unknown ground, nor where how high it comes is not known. */
+static void look_beyond(const unknown_runs *unknown, brant_leg *leg)
+{
+    brant_below *below = &leg->below;
+    float first = brant_below_first_known(below), cliff = below->run_m[BRANT_BELOW_CLIFF];
+    bool unknown_head = leg->is & BRANT_UNKNOWN_ABOVE;
+    if (isnan(first)) {
+        if (unknown_head)
+            brant_below_found(below, BRANT_BELOW_UNKNOWN, 0);
+        return;
+    }
+    below->unknown_beyond = unknown_head && isnan(cliff);
+    for (size_t i = 0; i < unknown->count; i++)
+        below->unknown_beyond |= unknown->run_m[i] > first && !(unknown->run_m[i] >= cliff);
+}
+
 static brant_status below_leg(brant_context *ctx, void *user, int worker, int64_t index)
 {
     const run *r = user;
     const item *it = &r->items[index];
-    const brant_track *track = &it->tour->track;
     bench *b = &r->bench[worker];
+    brant_below *below = &it->leg->below;
     size_t end = it->leg->first_sample + it->leg->samples;
+    double unknown_m = 0;
     brant_status status = take_search(ctx, r, b, angle_of_leg(r, it));
-    it->leg->below = (brant_below){.sought = true, .run_m = {NAN, NAN, NAN, NAN}};
+    *below = (brant_below){.sought = true, .run_m = {NAN, NAN, NAN, NAN}};
+    b->unknown.count = 0;
     for (size_t first = it->leg->first_sample, next; first < end && status == BRANT_OK;
          first = next) {
-        next = cut(track, first, end, STRETCH_M);
-        b->count = 0;
-        b->box = (brant_window){0};
-        for (size_t piece = first, after; piece < next && status == BRANT_OK; piece = after) {
-            after = cut(track, piece, next, PIECE_M);
-            status = search_piece(ctx, r, b, it->tour, piece, after);
-        }
-        if (status == BRANT_OK)
-            status = look_below(ctx, r, b, it, first, next);
+        next = cut(&it->tour->track, first, end, STRETCH_M);
+        status = below_stretch(ctx, r, b, it, first, next, &unknown_m);
     }
-    if ((it->leg->is & BRANT_UNKNOWN_ABOVE) && isnan(first_known(&it->leg->below)))
-        it->leg->below.run_m[BRANT_BELOW_UNKNOWN] = 0; /* how high it comes is not known */
+    look_beyond(&b->unknown, it->leg);
+    if (below->gully_m == 0 && unknown_m > 0)
+        below->gully_m = NAN;
     return status;
 }
 
@@ -342,6 +283,7 @@ brant_status brant_below_run(brant_context *ctx, brant_source *source, const bra
         brant_search_destroy(r.bench[i].search);
         free(r.bench[i].starts);
         free(r.bench[i].cells);
+        free(r.bench[i].unknown.run_m);
     }
     free(r.bench);
     free(r.items);

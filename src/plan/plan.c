@@ -326,8 +326,7 @@ static brant_status build_tours(brant_context *ctx, stage *st)
     for (size_t i = 0; i < plan->tour_count && status == BRANT_OK; i++)
         status = brant_tour_day(ctx, &meeting, source_of(q), &plan->tours[i]);
     for (size_t i = 0; i < plan->tour_count && status == BRANT_OK; i++)
-        status = brant_tour_overs(ctx, q->reach.reach_angle_deg, plan->others, plan->other_count,
-                                  &plan->tours[i]);
+        status = brant_tour_overs(ctx, plan->others, plan->other_count, &plan->tours[i]);
     return status;
 }
 

@@ -179,10 +179,13 @@ static brant_status write_shadow_piece(brant_context *ctx, brant_dem *dem, brant
     return status;
 }
 
-brant_status brant_write_shadow(brant_context *ctx, brant_dem *dem, const brant_shadow *shadow,
-                                const char *path, brant_packing packing, const brant_tags *tags)
+brant_status brant_write_shadow_pieces(brant_context *ctx, brant_dem *dem,
+                                       const brant_window *window, brant_shadow_fn of, void *self,
+                                       const char *path, brant_packing packing,
+                                       const brant_tags *tags)
 {
-    pieces p = brant_pieces_of(&shadow->window);
+    pieces p = brant_pieces_of(window);
+    const brant_shadow *shadow;
     brant_raster_spec spec = brant_spec_of("Runout shadow", BRANT_CELL_FLOAT64, SHADOW_BANDS,
                                            shadow_bands, packing, BRANT_RESAMPLE_NEAREST, tags);
     brant_raster *raster = NULL;
@@ -192,9 +195,13 @@ brant_status brant_write_shadow(brant_context *ctx, brant_dem *dem, const brant_
     brant_status status = BRANT_ERR_MEMORY;
     if (!elevation || !cells)
         goto done;
-    status = brant_raster_create(ctx, path, &dem->grid, &shadow->window, &spec, &raster);
-    for (int64_t item = 0; item < p.count && status == BRANT_OK; item++)
-        status = write_shadow_piece(ctx, dem, raster, shadow, &p, item, elevation, cells);
+    status = brant_raster_create(ctx, path, &dem->grid, window, &spec, &raster);
+    for (int64_t item = 0; item < p.count && status == BRANT_OK; item++) {
+        brant_window piece = brant_piece_window(&p, item);
+        status = of(ctx, self, &piece, &shadow);
+        if (status == BRANT_OK)
+            status = write_shadow_piece(ctx, dem, raster, shadow, &p, item, elevation, cells);
+    }
     if (status == BRANT_OK) {
         status = brant_raster_close(ctx, raster);
         raster = NULL;
@@ -204,4 +211,20 @@ done:
     free(elevation);
     free(cells);
     return status;
+}
+
+static brant_status same_shadow(brant_context *ctx, void *self, const brant_window *piece,
+                                const brant_shadow **shadow)
+{
+    (void)ctx;
+    (void)piece;
+    *shadow = self;
+    return BRANT_OK;
+}
+
+brant_status brant_write_shadow(brant_context *ctx, brant_dem *dem, const brant_shadow *shadow,
+                                const char *path, brant_packing packing, const brant_tags *tags)
+{
+    return brant_write_shadow_pieces(ctx, dem, &shadow->window, same_shadow,
+                                     (void *)(uintptr_t)shadow, path, packing, tags);
 }

@@ -26,6 +26,15 @@ brant_status brant_write_piece(brant_context *ctx, brant_raster *raster, int ban
                                const pieces *p, int64_t item, brant_fill_fn fill,
                                const void *self, void *cells);
 
+/* A runout raster over `window`, from shadows that `of` gives piece by piece, each valid until
+ * the next and covering its piece. */
+typedef brant_status (*brant_shadow_fn)(brant_context *ctx, void *self, const brant_window *piece,
+                                        const brant_shadow **shadow);
+brant_status brant_write_shadow_pieces(brant_context *ctx, brant_dem *dem,
+                                       const brant_window *window, brant_shadow_fn of, void *self,
+                                       const char *path, brant_packing packing,
+                                       const brant_tags *tags);
+
 /* A raster's spec; owns nothing. */
 brant_raster_spec brant_spec_of(const char *title, brant_cell_type type, int bands,
                                 const brant_band_spec *band, brant_packing packing,

@@ -1,19 +1,12 @@
 #include "searches.h"
 
+#include "bench.h"
+
 #include <math.h>
 #include <stdlib.h>
 
 #define FLOW_BUDGET ((size_t)128 << 20)
 #define EVERY_WAY_DEG 180.0 /* what comes out of the unknown has no known direction */
-
-/* One worker's things. */
-typedef struct bench {
-    brant_search *search;
-    brant_search *own;     /* for zones with a reach angle of their own; made on demand */
-    double own_deg;        /* the angle that `own` is for */
-    brant_start *starts;
-    size_t capacity;
-} bench;
 
 typedef struct run {
     searches *s;
@@ -69,40 +62,12 @@ static brant_status keep_hits(brant_context *ctx, run *r, uint32_t zone,
     return status;
 }
 
-/* The run's options with the zone's own reach angle, and a floor that is not above it. */
-static brant_reach_options options_of_zone(const run *r, const brant_zone *zone)
-{
-    brant_reach_options options = *r->options;
-    options.reach_angle_deg = brant_zone_reach_angle(zone, options.reach_angle_deg);
-    options.floor_deg = fmin(options.floor_deg, options.reach_angle_deg);
-    return options;
-}
-
-/* The worker's search for such options. */
-static brant_status search_for(brant_context *ctx, run *r, bench *b,
-                               const brant_reach_options *options, brant_search **search)
-{
-    brant_status status = BRANT_OK;
-    *search = b->search;
-    if (options->reach_angle_deg == r->options->reach_angle_deg)
-        return BRANT_OK;
-    if (b->own && b->own_deg != options->reach_angle_deg) {
-        brant_search_destroy(b->own);
-        b->own = NULL;
-    }
-    if (!b->own)
-        status = brant_search_create(ctx, r->flow, options, &b->own);
-    b->own_deg = options->reach_angle_deg;
-    *search = b->own;
-    return status;
-}
-
 static brant_status search_zone(brant_context *ctx, void *user, int worker, int64_t item)
 {
     run *r = user;
     bench *b = &r->bench[worker];
     brant_zone *zone = &r->s->zones->zones[item];
-    brant_reach_options options = options_of_zone(r, zone);
+    brant_reach_options options = brant_options_of_zone(r->options, zone->reach_angle_deg);
     double tan_floor = tan(options.floor_deg * M_PI / 180.0);
     brant_search *search;
     brant_reach_result result;
@@ -112,7 +77,7 @@ static brant_status search_zone(brant_context *ctx, void *user, int worker, int6
         return BRANT_OK;
     brant_status status = starts_of_zone(ctx, r->s, zone, b, &count);
     if (status == BRANT_OK)
-        status = search_for(ctx, r, b, &options, &search);
+        status = brant_bench_search(ctx, b, r->flow, r->options, &options, &search);
     if (status == BRANT_OK)
         status = brant_search_run(ctx, search, b->starts, count, &result);
     if (status != BRANT_OK)
@@ -164,21 +129,14 @@ static brant_status run_searches(brant_context *ctx, run *r, const char *stage, 
                                  brant_work_fn work, const brant_reach_options *options)
 {
     int workers = ctx->threads < 1 ? 1 : ctx->threads;
-    brant_status status = BRANT_OK;
     r->options = options;
-    r->bench = brant_alloc(ctx, (size_t)workers, sizeof *r->bench);
+    r->bench = brant_benches_create(ctx, r->flow, options, workers);
     if (!r->bench)
         return BRANT_ERR_MEMORY;
-    for (int i = 0; i < workers && status == BRANT_OK; i++)
-        status = brant_search_create(ctx, r->flow, options, &r->bench[i].search);
-    if (status == BRANT_OK)
-        status = brant_run(ctx, stage, count, work, NULL, r);
-    for (int i = 0; i < workers; i++) {
-        brant_search_destroy(r->bench[i].search);
-        brant_search_destroy(r->bench[i].own);
-        free(r->bench[i].starts);
-    }
-    free(r->bench);
+    for (int i = 0; i < workers; i++)
+        brant_search_keep(r->bench[i].search, &r->s->shadow->window);
+    brant_status status = brant_run(ctx, stage, count, work, NULL, r);
+    brant_benches_destroy(r->bench, workers);
     return status;
 }
 

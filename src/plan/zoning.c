@@ -12,7 +12,7 @@ typedef struct zone_lookup {
     const brant_zone *zones; /* by rising number */
     size_t count;
     brant_locator *locator;
-    brant_text scratch;
+    char flags[BRANT_FLAGS_MAX];
 } zone_lookup;
 
 static int compare_number(const void *key, const void *element)
@@ -33,11 +33,10 @@ static void lookup_values(void *self, uint32_t number, brant_value *values)
     double lon, lat;
     const brant_zone *zone = bsearch(&number, lookup->zones, lookup->count, sizeof *zone,
                                      compare_number);
-    brant_text_clear(&lookup->scratch);
     if (!zone)
         return;
     high_point(zone, lookup->locator, &lon, &lat);
-    brant_zone_values(zone, lon, lat, &lookup->scratch, values);
+    brant_zone_values(zone, lon, lat, lookup->flags, values);
 }
 
 static brant_status add_zone_layer(brant_context *ctx, brant_layers *layers)
@@ -48,13 +47,28 @@ static brant_status add_zone_layer(brant_context *ctx, brant_layers *layers)
 
 /* ---- all squares -------------------------------------------------------- */
 
+/* A square's numbers packed: a row of squares has to wait until it can be written in raster
+ * order. A run is one word: cells - 1 in the lower bits, above them the number within the
+ * square, 0 for none; so it is never more than the numbers themselves. */
+#define RUN_BITS 10
+#define RUN_MOST (1u << RUN_BITS)
+_Static_assert(BRANT_SQUARE <= RUN_MOST, "a run fits its bits");
+
+typedef struct packed {
+    brant_window window;
+    uint32_t base;      /* added to numbers within the square */
+    uint32_t *run;
+    size_t count, capacity;
+    size_t first[BRANT_SQUARE]; /* of each row */
+} packed;
+
 typedef struct zoning {
     brant_dem *dem;
     const brant_zone_options *options;
     const brant_zone_outputs *outputs;
     brant_squares squares;
     brant_zone_square *done; /* a worker's latest square */
-    brant_zone_square *row;  /* squares.across: the row that is being gathered */
+    packed *row;             /* squares.across: the row that is being gathered */
     brant_raster *raster;
     brant_locator *locator;
     uint32_t *cells;
@@ -68,18 +82,57 @@ static brant_status number_square(brant_context *ctx, void *user, int worker, in
                                  z->options, &z->done[worker]);
 }
 
+static void packed_clear(packed *p)
+{
+    free(p->run);
+    p->run = NULL;
+    p->count = p->capacity = 0;
+}
+
+static brant_status pack(brant_context *ctx, const brant_zone_square *square, uint32_t base,
+                         packed *p)
+{
+    const int cols = square->window.cols;
+    p->window = square->window;
+    p->base = base;
+    p->count = 0;
+    for (int r = 0; r < square->window.rows; r++) {
+        const uint32_t *number = square->number + (size_t)r * (size_t)cols;
+        p->first[r] = p->count;
+        for (int c = 0, end; c < cols; c = end) {
+            for (end = c + 1; end < cols && number[end] == number[c]; end++)
+                ;
+            if (brant_grow(ctx, &p->run, &p->capacity, p->count + 1, sizeof *p->run) != BRANT_OK)
+                return BRANT_ERR_MEMORY;
+            p->run[p->count++] = (number[c] ? number[c] - base : 0) << RUN_BITS |
+                                 (uint32_t)(end - c - 1);
+        }
+    }
+    return BRANT_OK;
+}
+
+/* Cells `from` to `end` of a row of the square. */
+static void unpack(const packed *p, int row, int from, int end, uint32_t *out)
+{
+    int at = 0;
+    for (const uint32_t *run = p->run + p->first[row]; at < end; run++) {
+        int stop = at + (int)(*run & (RUN_MOST - 1)) + 1;
+        uint32_t within = *run >> RUN_BITS, number = within ? within + p->base : 0;
+        for (int c = at < from ? from : at; c < stop && c < end; c++)
+            out[c - from] = number;
+        at = stop;
+    }
+}
+
 static void fill_from_row(const void *self, const brant_window *block, void *cells)
 {
     const zoning *z = self;
-    const brant_zone_square *square = &z->row[block->col / BRANT_SQUARE];
+    const packed *square = &z->row[block->col / BRANT_SQUARE];
+    const int from = block->col - square->window.col;
     uint32_t *out = cells;
-    for (int r = 0; r < block->rows; r++) {
-        size_t from = (size_t)(block->row + r - square->window.row) *
-                          (size_t)square->window.cols +
-                      (size_t)(block->col - square->window.col);
-        memcpy(out + r * BRANT_BLOCK, square->number + from,
-               (size_t)block->cols * sizeof *square->number);
-    }
+    for (int r = 0; r < block->rows; r++)
+        unpack(square, block->row + r - square->window.row, from, from + block->cols,
+               out + r * BRANT_BLOCK);
 }
 
 /* The block rows of the gathered row of squares. A square's side is a whole
@@ -93,8 +146,19 @@ static brant_status write_row(brant_context *ctx, zoning *z, int square_row)
     brant_status status = BRANT_OK;
     for (int64_t item = square_row * in_row; item < end && status == BRANT_OK; item++)
         status = brant_write_piece(ctx, z->raster, 1, &p, item, fill_from_row, z, z->cells);
-    for (int i = 0; i < z->squares.across; i++)
-        brant_zone_square_clear(&z->row[i]);
+    return status;
+}
+
+static brant_status write_table(brant_context *ctx, zoning *z, const brant_zone_square *square)
+{
+    brant_text rows = {0};
+    for (size_t i = 0; i < square->count; i++) {
+        double lon, lat;
+        high_point(&square->zones[i], z->locator, &lon, &lat);
+        brant_zone_csv_row(&square->zones[i], lon, lat, &rows);
+    }
+    brant_status status = brant_stage_append(ctx, z->outputs->stage, z->outputs->table, &rows);
+    brant_text_clear(&rows);
     return status;
 }
 
@@ -102,16 +166,11 @@ static brant_status write_vectors(brant_context *ctx, zoning *z, const brant_zon
 {
     brant_status status = BRANT_OK;
     if (z->outputs->table)
-        for (size_t i = 0; i < square->count; i++) {
-            double lon, lat;
-            high_point(&square->zones[i], z->locator, &lon, &lat);
-            brant_zone_csv_row(&square->zones[i], lon, lat, z->outputs->table);
-        }
-    if (z->outputs->layers) {
-        zone_lookup lookup = {square->zones, square->count, z->locator, {0}};
+        status = write_table(ctx, z, square);
+    if (status == BRANT_OK && z->outputs->layers) {
+        zone_lookup lookup = {square->zones, square->count, z->locator, ""};
         status = brant_layers_outlines(ctx, z->outputs->layers, &z->dem->grid, &square->window,
                                        square->number, lookup_values, &lookup);
-        brant_text_clear(&lookup.scratch);
     }
     return status;
 }
@@ -120,14 +179,22 @@ static brant_status gather_square(brant_context *ctx, void *user, int worker, in
 {
     zoning *z = user;
     int across = z->squares.across;
-    brant_zone_square *square = &z->row[item % across];
-    brant_status status = write_vectors(ctx, z, &z->done[worker]);
-    *square = z->done[worker]; /* moved */
-    memset(&z->done[worker], 0, sizeof z->done[worker]);
+    brant_zone_square *square = &z->done[worker];
+    brant_status status = write_vectors(ctx, z, square);
+    if (status == BRANT_OK && z->raster)
+        status = pack(ctx, square, (uint32_t)item * z->squares.stride, &z->row[item % across]);
+    brant_zone_square_clear(square);
     if (status == BRANT_OK && item % across == across - 1 && z->raster)
         status = write_row(ctx, z, (int)(item / across));
-    else if (!z->raster)
-        brant_zone_square_clear(square);
+    return status;
+}
+
+static brant_status begin_table(brant_context *ctx, zoning *z)
+{
+    brant_text header = {0};
+    brant_zone_csv_header(&header);
+    brant_status status = brant_stage_append(ctx, z->outputs->stage, z->outputs->table, &header);
+    brant_text_clear(&header);
     return status;
 }
 
@@ -150,8 +217,8 @@ static brant_status open_zoning(brant_context *ctx, zoning *z, brant_packing pac
                                      &z->raster);
     if (status == BRANT_OK && z->outputs->layers)
         status = add_zone_layer(ctx, z->outputs->layers);
-    if (z->outputs->table)
-        brant_zone_csv_header(z->outputs->table);
+    if (status == BRANT_OK && z->outputs->table)
+        status = begin_table(ctx, z);
     return status;
 }
 
@@ -160,7 +227,7 @@ static void close_zoning(zoning *z, int threads)
     for (int i = 0; z->done && i < threads; i++)
         brant_zone_square_clear(&z->done[i]);
     for (int i = 0; z->row && i < z->squares.across; i++)
-        brant_zone_square_clear(&z->row[i]);
+        packed_clear(&z->row[i]);
     brant_raster_abandon(z->raster);
     brant_locator_destroy(z->locator);
     free(z->done);
@@ -182,8 +249,6 @@ brant_status brant_write_all_zones(brant_context *ctx, brant_dem *dem,
         status = brant_raster_close(ctx, z.raster);
         z.raster = NULL;
     }
-    if (status == BRANT_OK && outputs->table)
-        status = brant_text_status(ctx, outputs->table);
     close_zoning(&z, ctx->threads);
     return status;
 }
@@ -243,7 +308,7 @@ brant_status brant_write_zone_layer(brant_context *ctx, const brant_dem *dem,
                                     const brant_zone_set *set, const brant_window *window,
                                     brant_layers *layers)
 {
-    zone_lookup lookup = {NULL, 0, NULL, {0}};
+    zone_lookup lookup = {NULL, 0, NULL, ""};
     uint32_t *numbers = NULL;
     brant_window box;
     brant_status status = add_zone_layer(ctx, layers);
@@ -265,7 +330,6 @@ brant_status brant_write_zone_layer(brant_context *ctx, const brant_dem *dem,
     status = brant_layers_outlines(ctx, layers, &dem->grid, &box, numbers, lookup_values, &lookup);
 done:
     brant_locator_destroy(lookup.locator);
-    brant_text_clear(&lookup.scratch);
     free(numbers);
     free(chosen);
     return status;

@@ -24,9 +24,10 @@ static void flush(page *p, const char *label)
         for (size_t i = all.length; i < INDENT; i++)
             brant_text_add(&all, FIRM);
         brant_words_clean(&all, p->line.data, " ");
-        p->out->failed |= all.failed || p->line.failed;
+        p->out->failed |= all.failed;
         brant_fold(p->out, all.data, WIDTH, INDENT, false);
     }
+    p->out->failed |= p->line.failed; /* empty, it may have been meant to be more */
     brant_text_clear(&all);
     brant_text_clear(&p->line);
 }

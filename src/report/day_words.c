@@ -29,6 +29,16 @@ void brant_words_clock(const brant_report *report, double seconds, brant_text *o
         brant_text_clock(out, &moment);
 }
 
+size_t brant_words_highest(const brant_tour *tour)
+{
+    size_t top = 0;
+    for (size_t i = 1; i < tour->track.count; i++)
+        if (tour->facts[i].elevation_m > tour->facts[top].elevation_m ||
+            isnan(tour->facts[top].elevation_m))
+            top = i;
+    return top;
+}
+
 void brant_words_level(brant_level level, bool lowered, brant_text *out)
 {
     if (level == BRANT_LEVEL_NONE)

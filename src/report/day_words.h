@@ -12,6 +12,9 @@ brant_time brant_words_moment(const brant_report *report, double seconds);
 /* "10:40", with its day where that is not the start's: "Sun 01:20". */
 void brant_words_clock(const brant_report *report, double seconds, brant_text *out);
 
+/* The highest sample; 0 where no height is known. */
+size_t brant_words_highest(const brant_tour *tour);
+
 /* "level 3", "level not stated", "level 2 (one lower, not stated)"; nothing without a
  * bulletin. */
 void brant_words_level(brant_level level, bool lowered, brant_text *out);

@@ -117,6 +117,18 @@ static void put_leg_day(writer *w, json_t *object, const brant_report *report,
         leg->sun_sought ? moment_json(report, leg->sun.certain.first) : json_null());
 }
 
+/* Why the ground of an unknown leg is not known; and how much lies under the unknown. */
+static void put_leg_unknown(writer *w, json_t *object, const brant_report *report,
+                            const brant_tour *tour, const brant_leg *leg)
+{
+    brant_text why = {0};
+    if (leg->kind == BRANT_KIND_UNKNOWN)
+        brant_words_reasons(brant_words_unknown(report, tour, leg), &why);
+    w->failed |= why.failed;
+    put(w, object, "unknown_because", why.length > 0 ? made(&why) : json_null());
+    put(w, object, "unknown_above_m", number(leg->unknown_above_m, 1));
+}
+
 static json_t *leg_json(writer *w, const brant_report *report, const brant_tour *tour,
                         const brant_leg *leg)
 {
@@ -134,6 +146,7 @@ static json_t *leg_json(writer *w, const brant_report *report, const brant_tour 
     }
     put(w, object, "above", above);
     put_leg_day(w, object, report, leg);
+    put_leg_unknown(w, object, report, tour, leg);
     return object;
 }
 
@@ -153,6 +166,33 @@ static json_t *points_json(writer *w, const brant_report *report, const brant_to
         for (int i = 1; i < table->count; i++)
             append(w, lists[i], cell(table, i, values));
     }
+    return object;
+}
+
+/* The numbers of the points that open a segment: between it and the point before there is
+ * a break. */
+static json_t *segments_json(writer *w, const brant_tour *tour)
+{
+    json_t *starts = json_array();
+    for (size_t i = 0; !w->failed && i < tour->track.count; i++)
+        if (tour->track.samples[i].first || i == 0)
+            append(w, starts, json_integer((json_int_t)i + 1));
+    return starts;
+}
+
+/* The highest point, and when one is there; null where no height is known. */
+static json_t *high_point_json(writer *w, const brant_report *report, const brant_tour *tour)
+{
+    size_t top = brant_words_highest(tour);
+    if (tour->track.count == 0 || isnan(tour->facts[top].elevation_m))
+        return json_null();
+    json_t *object = json_object();
+    double start = brant_words_has_hours(report) ? (double)report->day->start.utc_s : (double)NAN;
+    double seconds = tour->seconds ? tour->seconds[top] : (double)NAN;
+    put(w, object, "point", json_integer((json_int_t)top + 1));
+    put(w, object, "elevation_m", number(tour->facts[top].elevation_m, 1));
+    put(w, object, "arrive", moment_json(report, start + seconds));
+    put(w, object, "arrive_late", moment_json(report, start + seconds * BRANT_LATE));
     return object;
 }
 
@@ -298,6 +338,8 @@ static json_t *tour_json(writer *w, const brant_report *report, size_t index)
     }
     put(w, object, "ranked", ranked);
     put(w, object, "legs", legs);
+    put(w, object, "high_point", high_point_json(w, report, tour));
+    put(w, object, "segment_starts", segments_json(w, tour));
     put(w, object, "points", points_json(w, report, tour));
     return object;
 }
@@ -313,6 +355,8 @@ static void put_extent(writer *w, json_t *object, const brant_extent *extent)
     put(w, object, "above_m", number(extent->lower_m, 0));
     put(w, object, "below_m", number(extent->upper_m, 0));
     put(w, object, "treeline", json_boolean(extent->lower_treeline || extent->upper_treeline));
+    put(w, object, "above_treeline", json_boolean(extent->lower_treeline));
+    put(w, object, "below_treeline", json_boolean(extent->upper_treeline));
     put(w, object, "earlier", json_boolean(extent->periods & BRANT_EARLIER));
     put(w, object, "later", json_boolean(extent->periods & BRANT_LATER));
 }

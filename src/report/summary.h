@@ -15,8 +15,16 @@ typedef struct brant_summary {
     int columns;
 } brant_summary;
 
+/* Begin the line anew. */
+void brant_summary_start(brant_summary *s);
 /* Fold what was put together and start anew. */
 void brant_summary_flush(brant_summary *s, int indent, bool bold);
+
+/* Of one tour; each writes nothing where there is nothing to say. */
+void brant_summary_unknown(brant_summary *s);
+void brant_summary_first(brant_summary *s); /* the legs, worst first */
+void brant_summary_overs(brant_summary *s); /* above one's own line */
+void brant_summary_waits(brant_summary *s);
 
 /* What the day adds; each writes nothing where nothing is known of it. */
 void brant_summary_title_day(brant_summary *s); /* behind the name, on the same line */

@@ -40,23 +40,12 @@ static void add_hour(brant_summary *s, const char *what, double seconds, const c
     brant_text_add(&s->line, ")");
 }
 
-/* The highest sample; 0 where no height is known. */
-static size_t highest(const brant_tour *tour)
-{
-    size_t top = 0;
-    for (size_t i = 1; i < tour->track.count; i++)
-        if (tour->facts[i].elevation_m > tour->facts[top].elevation_m ||
-            isnan(tour->facts[top].elevation_m))
-            top = i;
-    return top;
-}
-
 void brant_summary_hours(brant_summary *s)
 {
     const brant_tour *tour = s->tour;
     if (!brant_words_has_hours(s->report) || !tour->seconds || tour->track.count == 0)
         return;
-    size_t top = highest(tour), last = tour->track.count - 1;
+    size_t top = brant_words_highest(tour), last = tour->track.count - 1;
     if (top > 0 && top < last) {
         add_hour(s, "High point", tour->seconds[top], "late" FIRM);
         brant_text_add(&s->line, ", ");

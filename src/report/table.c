@@ -235,16 +235,11 @@ static bool has_wind(const brant_report *report)
 static const char *time_text(const brant_report *report, double seconds,
                              char text[BRANT_TIME_MAX])
 {
-    brant_text made = {0};
     if (!brant_words_has_hours(report) || isnan(seconds))
         return NULL;
     brant_time moment = brant_words_moment(report, seconds);
-    brant_text_iso_time(&made, &moment);
-    bool fits = !made.failed && made.length < BRANT_TIME_MAX;
-    if (fits)
-        memcpy(text, made.data, made.length + 1);
-    brant_text_clear(&made);
-    return fits ? text : NULL;
+    brant_iso_time(text, &moment);
+    return text;
 }
 
 /* How the leg stands to the limit; NULL where there is none. */
@@ -316,7 +311,8 @@ void brant_leg_values(const brant_report *report, const brant_tour *tour, const 
     if (leg->below.sought) {
         brant_words_below(&leg->below, texts->below);
         values[LEG_below].text = texts->below[0] ? texts->below : NULL;
-        values[LEG_in_gully].number = leg->below.gully_m > 0;
+        values[LEG_in_gully].number =
+            isnan(leg->below.gully_m) ? (double)NAN : leg->below.gully_m > 0;
     }
     above_legs_value(report, tour, leg, &texts->above, &values[LEG_above_legs]);
     day_values(report, leg, texts, values);
@@ -399,13 +395,10 @@ void brant_wait_values(const brant_report *report, const char *route, const bran
     round_values(&brant_wait_table, values);
 }
 
-void brant_zone_values(const brant_zone *zone, double lon, double lat, brant_text *scratch,
-                       brant_value *values)
+void brant_zone_values(const brant_zone *zone, double lon, double lat,
+                       char flags[BRANT_FLAGS_MAX], brant_value *values)
 {
-    char flags[BRANT_FLAGS_MAX];
     flags_text(zone->flags, flags);
-    scratch->length = 0;
-    brant_text_add(scratch, "%s", flags);
     clear_values(&brant_zone_table, values);
     values[ZONE_number].number = zone->number;
     values[ZONE_area_m2].number = zone->area_m2;
@@ -420,7 +413,7 @@ void brant_zone_values(const brant_zone *zone, double lon, double lat, brant_tex
     values[ZONE_above45_share].number = zone->above45;
     if (zone->reach_angle_deg > 0)
         values[ZONE_reach_angle].number = zone->reach_angle_deg;
-    values[ZONE_flags].text = zone->flags && !scratch->failed ? scratch->data : NULL;
+    values[ZONE_flags].text = zone->flags ? flags : NULL;
     round_values(&brant_zone_table, values);
 }
 
@@ -517,9 +510,7 @@ void brant_zone_csv_header(brant_text *out)
 void brant_zone_csv_row(const brant_zone *zone, double lon, double lat, brant_text *out)
 {
     brant_value values[ZONE_COUNT];
-    brant_text scratch = {0};
-    brant_zone_values(zone, lon, lat, &scratch, values);
+    char flags[BRANT_FLAGS_MAX];
+    brant_zone_values(zone, lon, lat, flags, values);
     brant_table_row(&brant_zone_table, values, out);
-    out->failed |= scratch.failed;
-    brant_text_clear(&scratch);
 }

@@ -17,10 +17,7 @@ extern const brant_table brant_leg_table, brant_point_table, brant_above_table, 
 
 /* The most columns of a table. */
 #define BRANT_TABLE_MAX 48
-/* Room for the text of a zone's flags. */
-#define BRANT_FLAGS_MAX 64
 
-#define BRANT_TIME_MAX 32
 /* Holds a leg's texts; zero to start, may be used again. */
 typedef struct brant_leg_texts {
     char below[BRANT_BELOW_MAX];

@@ -369,6 +369,8 @@ void brant_words_below(const brant_below *below, char text[BRANT_BELOW_MAX])
     if (first == BRANT_BELOWS)
         return;
     add_below((brant_below_kind)first, run_m[first], text);
+    if (below->unknown_beyond)
+        add_below(BRANT_BELOW_UNKNOWN, 0, text);
     if (first != BRANT_BELOW_CLIFF && !isnan(run_m[BRANT_BELOW_CLIFF]))
         add_below(BRANT_BELOW_CLIFF, run_m[BRANT_BELOW_CLIFF], text);
 }
@@ -393,6 +395,8 @@ static void detail_below(const brant_leg *leg, brant_text *out)
     if (!below->sought)
         return;
     brant_words_below(below, text);
+    if (leg->kind == BRANT_KIND_UNKNOWN && strcmp(text, "unknown") == 0)
+        return; /* as its name says */
     if (text[0])
         brant_text_add(out, "; below you: ");
     brant_text_add(out, "%s", text);

@@ -44,7 +44,7 @@ const char *brant_words_aspect(const brant_tour *tour, const brant_leg *leg);
  * empty or begins with "; ", to stand behind the reasons. */
 void brant_words_detail(const brant_report *report, const brant_tour *tour, const brant_leg *leg,
                         brant_text *out);
-/* What lies below a leg: "gully then cliff 30 m"; "" for nothing found. */
+/* What lies below a leg: "gully then unknown"; "" for nothing found. */
 #define BRANT_BELOW_MAX 64
 void brant_words_below(const brant_below *below, char text[BRANT_BELOW_MAX]);
 /* A leg in a brant_over: "4", or of another tour "Second party 3.20-3.65 km". */

@@ -27,9 +27,11 @@ typedef struct step {
     vec flow;       /* direction of flow that holds from here on */
     vec ahead;      /* beam: unit vector from the anchor to the cell; flow at the anchor itself */
     float least_along; /* metres along the flow above which the cone holds */
-    bool free;      /* goes on from its anchor, spreading about flow */
-    bool bent;      /* goes on from the cell as a new anchor */
-    bool beam;      /* goes on straight ahead */
+    /* Words, for three bytes that are written apart and copied together make the processor
+     * wait for all that was written before: a tenth of the whole search. */
+    unsigned free;  /* goes on from its anchor, spreading about flow */
+    unsigned bent;  /* goes on from the cell as a new anchor */
+    unsigned beam;  /* goes on straight ahead */
 } step;
 
 static vec unit(vec v)

@@ -145,11 +145,25 @@ brant_status brant_labels_tile(brant_context *ctx, labels *l, int col, int row, 
 
 /* ---- labels ------------------------------------------------------------- */
 
+/* As brant_grow, but each label on a line of its own: two lines a visit are dear. */
+static brant_status grow_labels(brant_context *ctx, labels *l)
+{
+    size_t capacity = l->label_capacity ? l->label_capacity + l->label_capacity / 2 : 1024;
+    label *grown = aligned_alloc(LABEL_BYTES, capacity * LABEL_BYTES);
+    if (!grown)
+        return brant_fail(ctx, BRANT_ERR_MEMORY, "not enough memory for %zu x %d bytes", capacity,
+                          LABEL_BYTES);
+    if (l->label_count)
+        memcpy(grown, l->label, l->label_count * LABEL_BYTES);
+    free(l->label);
+    l->label = grown;
+    l->label_capacity = capacity;
+    return BRANT_OK;
+}
+
 static brant_status new_label(brant_context *ctx, labels *l, uint32_t *index)
 {
-    if (l->label_count == l->label_capacity &&
-        brant_grow(ctx, &l->label, &l->label_capacity, l->label_count + 1, sizeof *l->label) !=
-            BRANT_OK)
+    if (l->label_count == l->label_capacity && grow_labels(ctx, l) != BRANT_OK)
         return BRANT_ERR_MEMORY;
     *index = (uint32_t)l->label_count++;
     return BRANT_OK;
@@ -170,7 +184,7 @@ brant_status brant_labels_claim(brant_context *ctx, labels *l, tile *t, size_t p
     made->tile = t->index;
     made->cell = (uint32_t)place;
     made->result = 0;
-    made->mode = mode & 1;
+    made->mode = (uint8_t)mode;
     made->releases = releases;
     made->settled = 0;
     if (mode == LABEL_BEAM) {

@@ -11,6 +11,8 @@ typedef struct vec {
     float east, north; /* metres from the search's origin, or a unit vector */
 } vec;
 
+#define LABEL_BYTES 64
+
 enum { LABEL_FREE, LABEL_BEAM, LABEL_MODES };
 
 /* See search.c for what the parts mean. */
@@ -24,11 +26,13 @@ typedef struct label {
     float bottleneck;    /* tangent */
     uint32_t tile;       /* index in labels.tile */
     uint32_t cell;       /* place on the tile */
-    uint32_t result : 29; /* index of the cell in the result + 1; 0 not in it */
-    uint32_t mode : 1;
-    uint32_t releases : 1; /* the cell is one of the starts */
-    uint32_t settled : 1;
+    uint32_t result;     /* index of the cell in the result + 1; 0 not in it */
+    uint8_t mode;
+    uint8_t releases;    /* the cell is one of the starts */
+    uint8_t settled;
 } label;
+
+_Static_assert(sizeof(label) == LABEL_BYTES, "one line of the processor's cache");
 
 /* A page of ground under the search, with the labels on it. The rank of a cell's free label
  * lies apart from the label: most offers fail by it. */

@@ -20,6 +20,11 @@ static int half_box(double cell_m)
     return half < 0 ? 0 : half > 15 ? 15 : half;
 }
 
+int brant_flow_around(double cell_m)
+{
+    return half_box(0.99 * cell_m) + 1; /* Horn's window is a cell more; grids vary a little */
+}
+
 typedef struct halo {
     brant_window window;  /* the page and the box around it */
     float *elevation;     /* window and one cell more to each side */

@@ -79,6 +79,7 @@ brant_status brant_search_create(brant_context *ctx, brant_flow *flow,
     s->spread.cosine = (float)cos(options->spread_deg * RADIANS);
     s->spread.sine = (float)sin(options->spread_deg * RADIANS);
     brant_flow_size(flow, &s->cols, &s->rows);
+    s->keep = (brant_window){0, 0, s->cols, s->rows};
     brant_labels_init(&s->labels, flow, s->tan_rank);
     *search = s;
     return BRANT_OK;
@@ -91,6 +92,11 @@ void brant_search_destroy(brant_search *search)
     brant_labels_clear(&search->labels);
     free(search->cells);
     free(search);
+}
+
+void brant_search_keep(brant_search *search, const brant_window *window)
+{
+    search->keep = *window;
 }
 
 size_t brant_search_memory(const brant_search *s)
@@ -128,6 +134,10 @@ static brant_status start_at(brant_context *ctx, brant_search *s, const brant_st
  * from its other mode. The result holds tangents until the search ends. */
 static brant_status report_cell(brant_context *ctx, brant_search *s, label *l, const tile *t)
 {
+    int col = brant_tile_col(t, l->cell), row = brant_tile_row(t, l->cell);
+    if (col < s->keep.col || col >= s->keep.col + s->keep.cols || row < s->keep.row ||
+        row >= s->keep.row + s->keep.rows)
+        return BRANT_OK;
     float ground = t->ground->elevation[l->cell];
     float reached = l->run_m > 0.0f ? (l->start_m - ground) / l->run_m : INFINITY;
     float tangent = l->bottleneck < reached ? l->bottleneck : reached;
@@ -150,10 +160,8 @@ static brant_status report_cell(brant_context *ctx, brant_search *s, label *l, c
                                      sizeof *s->cells);
     if (status != BRANT_OK)
         return status;
-    s->cells[s->cell_count++] = (brant_reached){brant_tile_col(t, l->cell),
-                                                brant_tile_row(t, l->cell), tangent, head,
-                                                l->run_m};
-    l->result = (uint32_t)s->cell_count & 0x1fffffffu;
+    s->cells[s->cell_count++] = (brant_reached){col, row, tangent, head, l->run_m};
+    l->result = (uint32_t)s->cell_count;
     return BRANT_OK;
 }
 

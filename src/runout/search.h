@@ -36,6 +36,7 @@ struct brant_search {
     spread spread;
     bool every_way;              /* no flow is followed */
     int cols, rows;              /* of the grid */
+    brant_window keep;           /* cells that results hold */
     labels labels;               /* tiles, labels and the queue */
     brant_reached *cells;        /* result */
     size_t cell_count, cell_capacity;

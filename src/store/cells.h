@@ -42,4 +42,26 @@ brant_status brant_cells_blocks(brant_context *ctx, brant_cells *cells, const br
                                 int *cols, int *rows);
 void brant_cells_clear(brant_cells *cells);
 
+/* ---- a row of cells ------------------------------------------------------ */
+
+#define BRANT_PLAIN_NODATA 2
+
+/* What is void where the stored values are metres and floats. */
+typedef struct brant_plain_rules {
+    bool holds;                       /* false: go the slow way always */
+    float nodata[BRANT_PLAIN_NODATA]; /* NaN where there are fewer */
+    float largest;                    /* beyond it a value is nodata, not told of */
+    const float *undeclared;          /* the model's */
+    int undeclared_count;
+} brant_plain_rules;
+
+brant_plain_rules brant_plain_of(const brant_cells *cells, const brant_handle *handle);
+/* n stored values to metres, voids as NaN; `out` may be `raw`. */
+void brant_cells_row(brant_context *ctx, brant_cells *cells, const brant_handle *handle,
+                     const brant_plain_rules *plain, const float *raw, int n, float *out,
+                     brant_void_tally *tally);
+/* One of them, of any type. */
+float brant_cells_metres(brant_context *ctx, brant_cells *cells, const brant_handle *handle,
+                         double stored, brant_void_tally *tally);
+
 #endif

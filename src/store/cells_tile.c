@@ -12,6 +12,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Larger blocks are read through GDAL's cache: not every window wants all of one. */
+#define DIRECT_CELLS ((int64_t)1 << 20)
+
 /* ---- what is void in a tile --------------------------------------------- */
 
 /* `value` as the band's type would hold it: nodata is written as text and read
@@ -141,6 +144,8 @@ static brant_status describe(brant_context *ctx, const brant_cells *cells, brant
         add_nodata(handle, type, handle->tile->nodata[i]);
     GDALGetBlockSize(handle->band, &handle->block_cols, &handle->block_rows);
     handle->wide = is_wide(type);
+    handle->direct = type == GDT_Float32 && is_driver(handle->dataset, "GTiff") &&
+                     (int64_t)handle->block_cols * handle->block_rows <= DIRECT_CELLS;
     handle->mask = find_mask(handle->dataset, handle->band);
     /* with nodata declared, GDAL fills gaps with it, or with what the type has nearest: 0
      * for a -9999 in whole numbers without a sign */
@@ -157,65 +162,6 @@ static brant_status describe(brant_context *ctx, const brant_cells *cells, brant
     return BRANT_OK;
 }
 
-/* ---- stored values to metres -------------------------------------------- */
-
-/* One value that nobody declared void, as a sentence, once a model; what the
- * survey met has been told. */
-static void warn_implausible(brant_context *ctx, brant_cells *cells, double stored, double metres)
-{
-    const brant_void_rules *rules = &cells->rules;
-    for (int i = 0; i < rules->told_count; i++)
-        if (stored == rules->told[i])
-            return;
-    if (rules->all_told)
-        return;
-    if (atomic_exchange(&cells->warned, true))
-        return;
-    brant_warn(ctx,
-               "%s: holds %.9g (%.0f m), which is no elevation; such cells are taken as unknown "
-               "(--nodata %.9g declares them)",
-               cells->name, stored, metres, stored);
-}
-
-static bool is_undeclared(brant_context *ctx, brant_cells *cells, float metres)
-{
-    const brant_void_rules *rules = &cells->rules;
-    for (int i = 0; i < rules->undeclared_count; i++)
-        if (metres == rules->undeclared_m[i]) {
-            if (rules->undeclared[i] == 0 && rules->zero_unmet &&
-                !atomic_exchange(&cells->warned_cliff, true))
-                brant_warn(ctx,
-                           "%s: holds 0 far below all its other ground; such cells are taken as "
-                           "unknown (--nodata 0 declares them)",
-                           cells->name);
-            return true;
-        }
-    return false;
-}
-
-static float to_metres(brant_context *ctx, brant_cells *cells, const brant_handle *handle,
-                       double stored, brant_void_tally *tally)
-{
-    if (!isfinite(stored) || (handle->huge_nodata && fabs(stored) > 1e30))
-        return NAN;
-    for (size_t i = 0; i < handle->nodata_count; i++)
-        if (stored == handle->nodata[i])
-            return NAN;
-    double metres = stored * cells->scale + cells->offset;
-    if (metres >= BRANT_LOWEST && metres <= BRANT_HIGHEST) {
-        if (cells->rules.undeclared_count == 0 || !is_undeclared(ctx, cells, (float)metres))
-            return (float)metres;
-        if (tally)
-            tally->fills++;
-        return NAN;
-    }
-    if (tally)
-        brant_void_count(tally, stored, metres);
-    else
-        warn_implausible(ctx, cells, stored, metres);
-    return NAN;
-}
-
 /* ---- reading a tile ----------------------------------------------------- */
 
 /* What one read of one tile needs; `w` in the file's own cells, `out` and stride
@@ -223,7 +169,7 @@ static float to_metres(brant_context *ctx, brant_cells *cells, const brant_handl
 typedef struct job {
     brant_context *ctx;
     brant_cells *cells;
-    const brant_handle *handle;
+    brant_handle *handle;
     brant_window w;
     float *out;
     size_t stride;
@@ -239,16 +185,48 @@ static bool read_raw(GDALRasterBandH band, const brant_window *w, void *out, GDA
                           type, size, (GSpacing)stride * size, NULL) == CE_None;
 }
 
+/* Does the window hold whole blocks only? (The last ones end with the raster.) */
+static bool whole_blocks(const job *j)
+{
+    const brant_handle *h = j->handle;
+    int right = j->w.col + j->w.cols, below = j->w.row + j->w.rows;
+    return j->w.col % h->block_cols == 0 && j->w.row % h->block_rows == 0 &&
+           (right % h->block_cols == 0 || right == GDALGetRasterBandXSize(h->band)) &&
+           (below % h->block_rows == 0 || below == GDALGetRasterBandYSize(h->band));
+}
+
+/* Block by block: each is read once, so that GDAL's cache would only copy it. */
+static bool read_blocks(const job *j, const brant_plain_rules *plain)
+{
+    const brant_handle *h = j->handle;
+    brant_window all = {0, 0, j->w.cols, j->w.rows};
+    for (int by = 0; by < j->w.rows; by += h->block_rows)
+        for (int bx = 0; bx < j->w.cols; bx += h->block_cols) {
+            brant_window b = {bx, by, h->block_cols, h->block_rows};
+            b = brant_window_clip(b, all.cols, all.rows);
+            if (GDALReadBlock(h->band, (j->w.col + bx) / h->block_cols,
+                              (j->w.row + by) / h->block_rows, h->block) != CE_None)
+                return false;
+            for (int row = 0; row < b.rows; row++)
+                brant_cells_row(j->ctx, j->cells, h, plain,
+                                h->block + (size_t)row * (size_t)h->block_cols, b.cols,
+                                j->out + (size_t)(by + row) * j->stride + (size_t)bx, j->tally);
+        }
+    return true;
+}
+
 /* Types that a float holds exactly: read into `out`, converted in place. */
 static bool read_narrow(const job *j)
 {
+    brant_plain_rules plain = brant_plain_of(j->cells, j->handle);
+    if (j->handle->direct && whole_blocks(j))
+        return read_blocks(j, &plain);
     if (!read_raw(j->handle->band, &j->w, j->out, GDT_Float32, j->stride))
         return false;
-    for (int row = 0; row < j->w.rows; row++)
-        for (int col = 0; col < j->w.cols; col++) {
-            float *cell = &j->out[(size_t)row * j->stride + (size_t)col];
-            *cell = to_metres(j->ctx, j->cells, j->handle, *cell, j->tally);
-        }
+    for (int row = 0; row < j->w.rows; row++) {
+        float *line = j->out + (size_t)row * j->stride;
+        brant_cells_row(j->ctx, j->cells, j->handle, &plain, line, j->w.cols, line, j->tally);
+    }
     return true;
 }
 
@@ -261,7 +239,7 @@ static bool read_wide(const job *j)
     for (int row = 0; row < j->w.rows; row++)
         for (int col = 0; col < j->w.cols; col++)
             j->out[(size_t)row * j->stride + (size_t)col] =
-                to_metres(j->ctx, j->cells, j->handle,
+                brant_cells_metres(j->ctx, j->cells, j->handle,
                           raw[(size_t)row * (size_t)j->w.cols + (size_t)col], j->tally);
     return true;
 }
@@ -314,6 +292,13 @@ static brant_status run_job(job *j)
 {
     brant_gdal_call call;
     brant_status status = BRANT_OK;
+    brant_handle *h = j->handle;
+    if (h->direct && !h->block) {
+        h->block = brant_alloc(j->ctx, (size_t)h->block_cols * (size_t)h->block_rows,
+                               sizeof *h->block);
+        if (!h->block)
+            return BRANT_ERR_MEMORY;
+    }
     if (j->handle->wide || j->handle->mask) {
         size_t count = (size_t)j->w.cols * (size_t)j->w.rows;
         j->room = brant_alloc(j->ctx, count, j->handle->wide ? sizeof(double) : 1);

@@ -329,6 +329,16 @@ static brant_status look_over(brant_context *ctx, const brant_dem_options *optio
     return status == BRANT_OK ? find_elevation(ctx, dem) : status;
 }
 
+static brant_status find_blocks(brant_context *ctx, brant_dem *dem)
+{
+    brant_cells *cells = &((model *)dem->self)->cells;
+    int cols = 1, rows = 1;
+    brant_status status = brant_cells_blocks(ctx, cells, &cells->tiles.tile[0], &cols, &rows);
+    dem->block_cols = (cols - 1) / dem->factor + 1;
+    dem->block_rows = (rows - 1) / dem->factor + 1;
+    return status;
+}
+
 static brant_status open_model(brant_context *ctx, const char *path,
                                const brant_dem_options *options, brant_dem *dem)
 {
@@ -353,7 +363,8 @@ static brant_status open_model(brant_context *ctx, const char *path,
         return status;
     m->factor = dem->factor;
     dem->source = (brant_source){dem->grid.cols, dem->grid.rows, read_source, m};
-    return look_over(ctx, options, dem);
+    status = find_blocks(ctx, dem);
+    return status == BRANT_OK ? look_over(ctx, options, dem) : status;
 }
 
 brant_status brant_dem_open(brant_context *ctx, const char *path, const brant_dem_options *options,

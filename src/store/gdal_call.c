@@ -39,9 +39,7 @@ static void CPL_STDCALL keep_failure(CPLErr level, CPLErrorNum number, const cha
     snprintf(call->text, sizeof call->text, "%s", text ? text : "");
 }
 
-/* The time that files carry: SOURCE_DATE_EPOCH's, else the epoch itself, never
- * the clock's, so that the same input gives the same bytes. */
-static void file_time(char text[static 32])
+void brant_file_time(char text[BRANT_FILE_TIME])
 {
     long long seconds = 0;
     struct tm when;
@@ -49,16 +47,16 @@ static void file_time(char text[static 32])
     if (!given || !brant_parse_integer(given, 0, 253402300799LL, &seconds)) /* year 9999 */
         seconds = 0;
     time_t at = (time_t)seconds;
-    if (!gmtime_r(&at, &when) || strftime(text, 32, "%Y-%m-%dT%H:%M:%S.000Z", &when) == 0)
+    if (!gmtime_r(&at, &when) || strftime(text, BRANT_FILE_TIME, "%Y-%m-%dT%H:%M:%S.000Z", &when) == 0)
         memcpy(text, "1970-01-01T00:00:00.000Z", 25);
 }
 
 void brant_gdal_begin(brant_gdal_call *call)
 {
-    char when[32];
+    char when[BRANT_FILE_TIME];
     memset(call, 0, sizeof *call);
     brant_gdal_register();
-    file_time(when);
+    brant_file_time(when);
     call->options = CPLGetThreadLocalConfigOptions();
     /* A mosaic's tiles are opened for each handle, not shared between threads. */
     CPLSetThreadLocalConfigOption("VRT_SHARED_SOURCE", "NO");
@@ -157,29 +155,6 @@ static GDALDatasetH open_any(const char *path, bool remote)
                       remote ? remote_drivers : brant_elevation_drivers, NULL, NULL);
 }
 
-brant_status brant_gdal_check_size(brant_context *ctx, const char *path, GDALDatasetH dataset)
-{
-    long long header = 0;
-    struct stat info;
-    const char *driver = GDALGetDriverShortName(GDALGetDatasetDriver(dataset));
-    const char *packed = GDALGetMetadataItem(dataset, "file_compression", "ENVI");
-    const char *offset = GDALGetMetadataItem(dataset, "header_offset", "ENVI");
-    int bands = GDALGetRasterCount(dataset);
-    if (strcmp(driver, "ENVI") != 0 || bands < 1 || (packed && strcmp(packed, "0") != 0) ||
-        stat(path, &info) != 0)
-        return BRANT_OK;
-    if (offset && !brant_parse_integer(offset, 0, INT32_MAX, &header))
-        header = 0; /* GDAL, too */
-    double bytes = (double)GDALGetRasterXSize(dataset) * GDALGetRasterYSize(dataset) * bands *
-                       GDALGetDataTypeSizeBytes(
-                           GDALGetRasterDataType(GDALGetRasterBand(dataset, 1))) +
-                   (double)header;
-    if ((double)info.st_size >= bytes)
-        return BRANT_OK;
-    return brant_fail(ctx, BRANT_ERR_INPUT, "%s: cut off: %lld bytes, its header says %.0f", path,
-                      (long long)info.st_size, bytes);
-}
-
 static brant_status open_checked(brant_context *ctx, const char *path, bool remote,
                                  const brant_gdal_call *call, GDALDatasetH *dataset)
 {
@@ -190,9 +165,10 @@ static brant_status open_checked(brant_context *ctx, const char *path, bool remo
         return status;
     *dataset = open_any(path, remote);
     if (*dataset && mosaic)
-        return brant_mosaic_prepare(ctx, path, dataset);
+        status = brant_mosaic_prepare(ctx, path, dataset);
     if (*dataset)
-        return remote ? BRANT_OK : brant_gdal_check_size(ctx, path, *dataset);
+        return remote || status != BRANT_OK ? status
+                                            : brant_gdal_check_whole(ctx, path, *dataset);
     if (strstr(brant_gdal_text(call, ""), "not recognized as a supported file format"))
         return brant_fail(ctx, BRANT_ERR_INPUT, "%s: not a raster of a kind that is read (%s)",
                           path, remote ? "from a network: GeoTIFF" : FORMATS);

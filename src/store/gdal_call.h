@@ -52,8 +52,9 @@ bool brant_gdal_same_crs(OGRSpatialReferenceH theirs, const char *wkt);
 /* Register all drivers, once. */
 void brant_gdal_register(void);
 
-/* Refuse an ENVI file that is shorter than its header says: GDAL reads 0 past its end. */
-brant_status brant_gdal_check_size(brant_context *ctx, const char *path, GDALDatasetH dataset);
+/* Refuse a file that is cut off, or whose side-cars (a mask, PATH.aux.xml) GDAL could not read
+ * and so left out. In check_whole.c. */
+brant_status brant_gdal_check_whole(brant_context *ctx, const char *path, GDALDatasetH dataset);
 
 /* A regular file on this machine; and the same with one line on refusal. */
 bool brant_gdal_is_file(const char *path);

@@ -33,20 +33,20 @@ static double double_key(GTIF *keys, geokey_t key)
     return GTIFKeyGetDOUBLE(keys, key, &value, 0, 1) == 1 ? value : NAN;
 }
 
-/* A text key without its closing '|'; NULL when it is not there or memory is
- * short (then ctx has failed). */
-static char *text_key(brant_context *ctx, GTIF *keys, geokey_t key)
+/* A text key without its closing '|' into `to`; NULL where it is not there. */
+static brant_status text_key(brant_context *ctx, GTIF *keys, geokey_t key, char **to)
 {
     tagtype_t type;
     int count = GTIFKeyInfo(keys, key, NULL, &type);
+    *to = NULL;
     if (count < 1 || type != TYPE_ASCII)
-        return NULL;
+        return BRANT_OK;
     char *text = brant_alloc(ctx, (size_t)count + 1, 1);
     if (!text)
-        return NULL;
+        return BRANT_ERR_MEMORY;
     if (!GTIFKeyGetASCII(keys, key, text, count)) {
         free(text);
-        return NULL;
+        return BRANT_OK;
     }
     size_t length = strlen(text);
     if (length > 0 && text[length - 1] == '|')
@@ -54,7 +54,8 @@ static char *text_key(brant_context *ctx, GTIF *keys, geokey_t key)
     for (char *c = text; *c; c++) /* a line must stay one */
         if ((unsigned char)*c < ' ')
             *c = ' ';
-    return text;
+    *to = text;
+    return BRANT_OK;
 }
 
 /* ---- all keys as lines -------------------------------------------------- */
@@ -95,12 +96,14 @@ static brant_status add_line(brant_context *ctx, GTIF *keys, geokey_t key, brant
         return status;
     brant_text_add(&line, "%s = ", GTIFKeyNameEx(keys, key));
     if (type == TYPE_ASCII) {
-        char *text = text_key(ctx, keys, key);
+        char *text = NULL;
+        status = text_key(ctx, keys, key, &text);
         brant_text_add(&line, "%s", text ? text : "?");
         free(text);
     } else
         add_numbers(&line, keys, key, type, count);
-    status = brant_text_status(ctx, &line);
+    if (status == BRANT_OK)
+        status = brant_text_status(ctx, &line);
     if (status != BRANT_OK) {
         brant_text_clear(&line);
         return status;
@@ -127,11 +130,13 @@ static brant_status take_keys(brant_context *ctx, GTIF *keys, brant_geokeys *out
     out->projected_linear_unit_size = double_key(keys, ProjLinearUnitSizeGeoKey);
     out->vertical_type = short_key(keys, VerticalCSTypeGeoKey);
     out->vertical_units = short_key(keys, VerticalUnitsGeoKey);
-    out->citation = text_key(ctx, keys, GTCitationGeoKey);
-    out->geographic_citation = text_key(ctx, keys, GeogCitationGeoKey);
-    out->projected_citation = text_key(ctx, keys, PCSCitationGeoKey);
-    out->vertical_citation = text_key(ctx, keys, VerticalCitationGeoKey);
-    brant_status status = BRANT_OK;
+    brant_status status = text_key(ctx, keys, GTCitationGeoKey, &out->citation);
+    if (status == BRANT_OK)
+        status = text_key(ctx, keys, GeogCitationGeoKey, &out->geographic_citation);
+    if (status == BRANT_OK)
+        status = text_key(ctx, keys, PCSCitationGeoKey, &out->projected_citation);
+    if (status == BRANT_OK)
+        status = text_key(ctx, keys, VerticalCitationGeoKey, &out->vertical_citation);
     for (int key = 0; status == BRANT_OK && key < EndGeoKey; key++)
         status = add_line(ctx, keys, (geokey_t)key, out);
     return status;
@@ -140,34 +145,48 @@ static brant_status take_keys(brant_context *ctx, GTIF *keys, brant_geokeys *out
 /* ---- the file ----------------------------------------------------------- */
 
 /* GDAL's own opening says whether it is a GeoTIFF, and sets the TIFF library's
- * handlers, so that this reader prints nothing either. */
-static bool is_geotiff(const char *path)
+ * handlers, so that this reader prints nothing either. A raster that does not open (now)
+ * is an error: without its keys, heights in feet would pass for metres. */
+static brant_status look_at(brant_context *ctx, const char *path, bool *geotiff)
 {
-    static const char *const drivers[] = {"GTiff", NULL};
-    GDALDatasetH dataset =
-        brant_is_address(path)
-            ? NULL
-            : GDALOpenEx(path, GDAL_OF_RASTER | GDAL_OF_READONLY, drivers, NULL, NULL);
-    if (dataset)
-        GDALClose(dataset);
-    return dataset != NULL;
+    *geotiff = false;
+    if (brant_is_address(path))
+        return BRANT_OK;
+    GDALDatasetH dataset = GDALOpenEx(path, GDAL_OF_RASTER | GDAL_OF_READONLY,
+                                      brant_elevation_drivers, NULL, NULL);
+    if (!dataset)
+        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: cannot be opened to read its keys", path);
+    *geotiff = strcmp(GDALGetDriverShortName(GDALGetDatasetDriver(dataset)), "GTiff") == 0;
+    GDALClose(dataset);
+    return BRANT_OK;
+}
+
+static brant_status read_keys(brant_context *ctx, const char *path, brant_geokeys *keys)
+{
+    brant_status status;
+    TIFF *tiff = XTIFFOpen(path, "r");
+    GTIF *raw = tiff ? GTIFNewEx(tiff, drop, NULL) : NULL;
+    if (raw) {
+        status = take_keys(ctx, raw, keys);
+        GTIFFree(raw);
+    } else {
+        status = brant_fail(ctx, BRANT_ERR_INPUT, "%s: cannot read its keys", path);
+    }
+    if (tiff)
+        XTIFFClose(tiff);
+    return status;
 }
 
 brant_status brant_geokeys_read(brant_context *ctx, const char *path, brant_geokeys *keys)
 {
     brant_gdal_call call;
-    brant_status status = BRANT_OK;
+    bool geotiff;
     memset(keys, 0, sizeof *keys);
     keys->projected_linear_unit_size = NAN;
     brant_gdal_begin(&call);
-    TIFF *tiff = is_geotiff(path) ? XTIFFOpen(path, "r") : NULL;
-    GTIF *raw = tiff ? GTIFNewEx(tiff, drop, NULL) : NULL;
-    if (raw) {
-        status = take_keys(ctx, raw, keys);
-        GTIFFree(raw);
-    }
-    if (tiff)
-        XTIFFClose(tiff);
+    brant_status status = look_at(ctx, path, &geotiff);
+    if (status == BRANT_OK && geotiff)
+        status = read_keys(ctx, path, keys);
     brant_gdal_end(&call);
     if (status != BRANT_OK)
         brant_geokeys_clear(keys);

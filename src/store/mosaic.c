@@ -192,11 +192,11 @@ static bool hides_voids(const char *path)
 }
 
 /* Each as a file of its own would be refused, too. */
-static brant_status check_size(brant_context *ctx, const char *path)
+static brant_status check_whole(brant_context *ctx, const char *path)
 {
-    static const char *const drivers[] = {"ENVI", NULL};
-    GDALDatasetH dataset = GDALOpenEx(path, GDAL_OF_RASTER | GDAL_OF_READONLY, drivers, NULL, NULL);
-    brant_status status = dataset ? brant_gdal_check_size(ctx, path, dataset) : BRANT_OK;
+    GDALDatasetH dataset = GDALOpenEx(path, GDAL_OF_RASTER | GDAL_OF_READONLY,
+                                      brant_elevation_drivers, NULL, NULL);
+    brant_status status = dataset ? brant_gdal_check_whole(ctx, path, dataset) : BRANT_OK;
     if (dataset)
         GDALClose(dataset);
     return status;
@@ -245,7 +245,7 @@ brant_status brant_mosaic_check_sources(brant_context *ctx, const char *path)
         if (brant_is_mosaic(files[i]))
             status = check_resampling(ctx, files[i]);
         if (status == BRANT_OK)
-            status = check_size(ctx, files[i]);
+            status = check_whole(ctx, files[i]);
         if (status == BRANT_OK && hides_voids(files[i]))
             status = brant_fail(ctx, BRANT_ERR_INPUT,
                                 "%s: its source %.300s has gaps and no nodata value: a warped, "

@@ -15,6 +15,7 @@ static void close_handle(brant_handle *handle)
 {
     brant_gdal_close(handle->dataset);
     free(handle->nodata);
+    free(handle->block);
     free(handle);
 }
 

@@ -21,6 +21,8 @@ typedef struct brant_handle {
     GDALRasterBandH mask; /* says by 0 what is void; NULL: nothing does */
     bool gaps;        /* blocks without data would read as 0 */
     int block_cols, block_rows;
+    bool direct;      /* whole blocks are read past GDAL's cache */
+    float *block;     /* room for one, where direct; made on first use */
     struct brant_handle *next;
 } brant_handle;
 

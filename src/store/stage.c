@@ -279,10 +279,11 @@ int brant_stage_write_all(int fd, const char *data, size_t size)
     return 0;
 }
 
+/* `how`: O_TRUNC or O_APPEND. */
 static brant_status write_file(brant_context *ctx, const brant_stage_file *out,
-                               const brant_text *text)
+                               const brant_text *text, int how)
 {
-    int fd = open(out->work, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666);
+    int fd = open(out->work, O_WRONLY | O_CREAT | how | O_CLOEXEC, 0666);
     int problem = fd < 0 ? errno : 0;
     if (fd >= 0) {
         problem = brant_stage_write_all(fd, text->data ? text->data : "", text->length);
@@ -295,6 +296,17 @@ static brant_status write_file(brant_context *ctx, const brant_stage_file *out,
     return BRANT_OK;
 }
 
+static brant_status write_text(brant_context *ctx, brant_stage_file *out, const brant_text *text)
+{
+    int how = out->written ? O_APPEND : O_TRUNC;
+    out->written = true;
+    if (!out->through)
+        return write_file(ctx, out, text, how);
+    if (text->length)
+        brant_text_add_bytes(&out->held, text->data, text->length);
+    return brant_text_status(ctx, &out->held);
+}
+
 brant_status brant_stage_text(brant_context *ctx, brant_stage *stage, const char *target,
                               const brant_text *text)
 {
@@ -303,14 +315,20 @@ brant_status brant_stage_text(brant_context *ctx, brant_stage *stage, const char
         return status;
     for (size_t i = 0; i < stage->output_count; i++) {
         brant_stage_file *out = &stage->outputs[i];
-        if (out->written || strcmp(out->target, target) != 0)
-            continue;
-        out->written = true;
-        if (!out->through)
-            return write_file(ctx, out, text);
-        if (text->length)
-            brant_text_add_bytes(&out->held, text->data, text->length);
-        return brant_text_status(ctx, &out->held);
+        if (!out->written && strcmp(out->target, target) == 0)
+            return write_text(ctx, out, text);
     }
+    return brant_fail(ctx, BRANT_ERR_INTERNAL, "%s: written without being announced", target);
+}
+
+brant_status brant_stage_append(brant_context *ctx, brant_stage *stage, const char *target,
+                                const brant_text *text)
+{
+    brant_status status = brant_text_status(ctx, text);
+    if (status != BRANT_OK)
+        return status;
+    for (size_t i = 0; i < stage->output_count; i++)
+        if (strcmp(stage->outputs[i].target, target) == 0)
+            return write_text(ctx, &stage->outputs[i], text);
     return brant_fail(ctx, BRANT_ERR_INTERNAL, "%s: written without being announced", target);
 }

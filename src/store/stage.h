@@ -12,7 +12,7 @@ typedef struct brant_stage_file {
     size_t folder;     /* index into folders, unless through */
     bool through;      /* standard output, a pipe, a device */
     bool text;
-    bool written;      /* by brant_stage_text */
+    bool written;      /* by brant_stage_text or _append */
     brant_text held;   /* what goes through on commit */
 } brant_stage_file;
 

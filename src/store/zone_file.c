@@ -217,6 +217,11 @@ double brant_zone_file_flattest(const brant_zone_file *file)
     return file && file->polygons ? brant_polygons_flattest(file->polygons) : INFINITY;
 }
 
+double brant_zone_file_reach_angle(const brant_zone_file *file, uint32_t number)
+{
+    return file->polygons ? brant_polygons_reach_angle(file->polygons, number) : 0.0;
+}
+
 void brant_zone_file_close(brant_zone_file *file)
 {
     if (!file)

@@ -34,6 +34,29 @@ brant_class brant_class_of(float slope)
     return (brant_class)c;
 }
 
+#define STEPS 128.0f
+
+BRANT_BODY void kept_row(float *angles, int n)
+{
+    for (int i = 0; i < n; i++) /* NaN is greater than nothing */
+        angles[i] = angles[i] > BRANT_NODATA ? angles[i] : BRANT_NODATA;
+    for (int i = 0; i < n; i++) /* nodata is a whole number of steps and stays */
+        angles[i] = (float)(int)(angles[i] * STEPS) * (1.0f / STEPS);
+}
+
+BRANT_WIDE static void kept_row_wide(float *angles, int n)
+{
+    kept_row(angles, n);
+}
+
+void brant_kept_row(float *angles, int n)
+{
+    if (BRANT_HAS_WIDE())
+        kept_row_wide(angles, n);
+    else
+        kept_row(angles, n);
+}
+
 const char *brant_class_name(brant_class c)
 {
     static const char *const names[BRANT_CLASSES] = {

@@ -51,6 +51,14 @@ static const option_row table[] = {
      "the legs (CSV), - for standard output"},
     {"-d", "DIR", FOR(PLAN), FOR(PLAN), PATH, AT(folder), 0, 0,
      "folder that takes all files; made if it is not there"},
+    {"-o", "FILE", FOR(SHEET), FOR(SHEET), PATH, AT(output), 0, 0,
+     "the sheet (.pdf, .svg or .png)"},
+    {"--paper", "a4|letter", FOR(SHEET), 0, CHOICE, AT(paper), 0, 0,
+     "size of the pages (default a4)"},
+    {"--bearings", NULL, FOR(SHEET), 0, FLAG, AT(bearings), 0, 0,
+     "a table for bad visibility, too: bearing, distance and height from turn to turn"},
+    {"--declination", "DEG", FOR(SHEET), 0, NUMBER, AT(declination_deg), -180, 180,
+     "magnetic declination, east positive: gives magnetic bearings, too; needs --bearings"},
     {"--format", "text|json", FOR(CHECK), 0, CHOICE, AT(format), 0, 0,
      "of the page on standard output (default text)"},
     {"--format", "text|json", FOR(PLAN), 0, CHOICE, AT(format), 0, 0,
@@ -141,12 +149,12 @@ static const option_row table[] = {
     {"--nodata", "V", STAGES, 0, NODATA, AT(nodata), 0, 0,
      "a further value that is void; may be repeated"},
     {"--compress", "none|deflate|zstd", RASTERS, 0, CHOICE, AT(compress), 0, 0,
-     "of the rasters written (default deflate)"},
+     "of the rasters written (default zstd; deflate where GDAL lacks it)"},
     {"--cog", NULL, RASTERS, 0, FLAG, AT(cog), 0, 0,
      "rasters written are cloud optimized GeoTIFFs"},
     {"--threads", "N", STAGES, 0, INTEGER, AT(threads), 1, 256,
      "worker threads (default: all processors)"},
-    {"--quiet", NULL, STAGES, 0, FLAG, AT(quiet), 0, 0, "no notes and no progress"},
+    {"--quiet", NULL, STAGES | FOR(SHEET), 0, FLAG, AT(quiet), 0, 0, "no notes and no progress"},
     {"--help", NULL, ~0u, 0, FLAG, AT(help), 0, 0, "print this and stop"},
     {"--version", NULL, ~0u, 0, FLAG, AT(version), 0, 0, "print the version and stop"},
 };
@@ -183,6 +191,9 @@ static const description programs[TOOLS] = {
     [TOOL_ROUTE] = {"brant-route", "what a route meets, leg by leg",
                     "DEM GPX -o FILE [option ...]",
                     {DEM, GPX}},
+    [TOOL_SHEET] = {"brant-sheet", "a printed sheet of a tour that brant-plan planned",
+                    "DIR -o FILE [option ...]",
+                    {{"DIR", "folder that brant-plan wrote"}, {NULL, NULL}}},
     [TOOL_PLAN] = {"brant-plan", "all stages for one tour, into one folder",
                    "DEM GPX -d DIR [option ...]",
                    {DEM, GPX}},
@@ -207,6 +218,7 @@ static void set_defaults(tool_values *values)
     values->threads = brant_processors();
     values->treeline_m = values->level_above_m = values->level_below_m = NAN;
     values->new_snow_cm = NAN;
+    values->declination_deg = NAN;
     values->later_from = values->out_by = -1;
     values->pace = BRANT_PACE_DEFAULT;
 }
@@ -470,6 +482,8 @@ static brant_status check_complete(const parser *p)
 
 static brant_status check_sense(brant_context *ctx, const tool_values *values)
 {
+    if (!isnan(values->declination_deg) && !values->bearings)
+        return brant_fail(ctx, BRANT_ERR_USAGE, "--declination needs --bearings");
     if (values->reach.floor_deg > values->reach.reach_angle_deg)
         return brant_fail(ctx, BRANT_ERR_USAGE, "--reach-angle %g is below --floor %g",
                           values->reach.reach_angle_deg, values->reach.floor_deg);
@@ -482,6 +496,10 @@ static brant_status check_sense(brant_context *ctx, const tool_values *values)
 /* Two outputs in one place would leave one of them. */
 static brant_status check_outputs(const parser *p)
 {
+    brant_sheet_format format;
+    if (p->program == TOOL_SHEET && !brant_sheet_format_of(p->values->output, &format))
+        return brant_fail(p->ctx, BRANT_ERR_USAGE, "-o: '%s' ends in none of .pdf, .svg, .png",
+                          p->values->output);
     const char *taken[ROWS] = {NULL};
     size_t count = 0;
     for (size_t i = 0; i < ROWS; i++) {

@@ -12,6 +12,7 @@ typedef enum tool_program {
     TOOL_RUNOUT,
     TOOL_ROUTE,
     TOOL_PLAN,
+    TOOL_SHEET,
     TOOLS
 } tool_program;
 
@@ -28,6 +29,9 @@ typedef struct tool_values {
     const char *points, *above, *layers, *waypoints;
     const char *format, *compress;
     bool cog;
+    const char *paper;
+    bool bearings;
+    double declination_deg; /* NaN: not given */
     /* what is asked of the terrain */
     bool edges;
     const char *zones, *others;

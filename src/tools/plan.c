@@ -21,6 +21,7 @@ enum {
     CLASSES,
     ZONES,
     RUNOUT,
+    SHEET,
     FILES
 };
 
@@ -40,6 +41,7 @@ static const struct {
     [CLASSES] = {"class.tif", false},
     [ZONES] = {"zones.tif", false},
     [RUNOUT] = {"runout.tif", false},
+    [SHEET] = {"sheet.pdf", true},
 };
 
 /* Where each file goes, and where it is staged. */
@@ -81,6 +83,26 @@ static brant_status announce(brant_context *ctx, const tool_values *values, bran
     }
     if (status == BRANT_OK)
         status = brant_stage_output(ctx, stage, "-", true, &f->summary);
+    return status;
+}
+
+/* From the rasters as they are staged, and the plan as its file holds it: the sheet that
+ * brant-sheet draws. */
+static brant_status write_sheet(brant_context *ctx, const touring *tour, brant_stage *stage,
+                                const folder *f)
+{
+    brant_text plan = {0}, out = {0};
+    brant_sheet_options options = {.format = BRANT_SHEET_PDF, .declination_deg = NAN};
+    brant_status status = brant_report_json(ctx, &tour->report, &plan);
+    if (status == BRANT_OK) {
+        brant_sheet_input input = {f->target[JSON].data, plan.data, plan.length,
+                                   f->staged[ELEVATION], f->staged[CLASSES], f->staged[RUNOUT]};
+        status = brant_report_sheet(ctx, &input, &options, &out);
+    }
+    if (status == BRANT_OK)
+        status = brant_stage_text(ctx, stage, f->target[SHEET].data, &out);
+    brant_text_clear(&plan);
+    brant_text_clear(&out);
     return status;
 }
 
@@ -158,6 +180,8 @@ static brant_status plan(brant_context *ctx, tool_values *values)
     if (status == BRANT_OK)
         status = touring_open(ctx, TOOL_PLAN, values, &tour);
     if (status == BRANT_OK)
+        status = brant_sheet_fonts(ctx); /* before the work, not after it */
+    if (status == BRANT_OK)
         status = announce(ctx, values, stage, &f);
     if (status == BRANT_OK)
         status = touring_run(ctx, values, true, &tour);
@@ -165,6 +189,8 @@ static brant_status plan(brant_context *ctx, tool_values *values)
         status = write_texts(ctx, values, &tour, stage, &f);
     if (status == BRANT_OK)
         status = write_rasters(ctx, values, &tour, &f);
+    if (status == BRANT_OK)
+        status = write_sheet(ctx, &tour, stage, &f);
     if (status == BRANT_OK)
         status = touring_layers(ctx, TOOL_PLAN, values, &tour, f.staged[LAYERS],
                                 f.target[LAYERS].data);

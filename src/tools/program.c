@@ -19,8 +19,8 @@ static void on_signal(int number)
 
 /* The first SIGINT, SIGTERM or SIGHUP (a closed terminal) asks the work to stop,
  * and what is staged is removed; a second one ends the program on the spot. Under
- * nohup a closed terminal stays ignored. A closed pipe is an error of the write
- * that met it. */
+ * nohup a closed terminal stays ignored. A closed pipe, and a limit on a file's
+ * size, are errors of the write that met them. */
 static void catch_signals(tool *t)
 {
     struct sigaction action, hangup;
@@ -34,6 +34,7 @@ static void catch_signals(tool *t)
     if (sigaction(SIGHUP, NULL, &hangup) == 0 && hangup.sa_handler != SIG_IGN)
         sigaction(SIGHUP, &action, NULL);
     signal(SIGPIPE, SIG_IGN);
+    signal(SIGXFSZ, SIG_IGN);
 }
 
 /* ---- standard error ----------------------------------------------------- */
@@ -149,11 +150,12 @@ brant_dem_options tool_dem_options(const tool_values *values)
 
 brant_packing tool_packing(const tool_values *values)
 {
-    brant_packing packing = {BRANT_COMPRESS_DEFLATE, values->cog};
+    brant_packing packing = {brant_compress_default(), values->cog};
     if (values->compress && strcmp(values->compress, "none") == 0)
         packing.compress = BRANT_COMPRESS_NONE;
-    else if (values->compress && strcmp(values->compress, "zstd") == 0)
-        packing.compress = BRANT_COMPRESS_ZSTD;
+    else if (values->compress)
+        packing.compress = strcmp(values->compress, "zstd") == 0 ? BRANT_COMPRESS_ZSTD
+                                                                 : BRANT_COMPRESS_DEFLATE;
     return packing;
 }
 

@@ -22,12 +22,9 @@ static brant_status announce(brant_context *ctx, const tool_values *values, bran
 static brant_status write_zones(brant_context *ctx, const tool_values *values, brant_dem *dem,
                                 brant_stage *stage, const zones_paths *paths)
 {
-    brant_zone_outputs outputs = {paths->raster, NULL, NULL};
-    brant_text table = {0};
+    brant_zone_outputs outputs = {paths->raster, NULL, stage, values->table};
     brant_tags tags = {0};
     brant_status status = tool_zone_tags(ctx, values, TOOL_ZONES, dem, &tags);
-    if (values->table)
-        outputs.table = &table;
     if (status == BRANT_OK && paths->polygons)
         status = brant_layers_create(ctx, paths->polygons, values->polygons, &outputs.layers);
     if (status == BRANT_OK && outputs.layers)
@@ -39,10 +36,7 @@ static brant_status write_zones(brant_context *ctx, const tool_values *values, b
         status = brant_layers_close(ctx, outputs.layers);
         outputs.layers = NULL;
     }
-    if (status == BRANT_OK && outputs.table)
-        status = brant_stage_text(ctx, stage, values->table, &table);
     brant_layers_abandon(outputs.layers);
-    brant_text_clear(&table);
     brant_tags_clear(&tags);
     return status;
 }

@@ -11,7 +11,11 @@ typedef struct meeting_zone {
     float reached_at_deg; /* 0: it does not reach */
     float head_m;         /* NaN: it does not reach */
     bool on, edge, remote;
+    float high_m, low_m;  /* as in brant_above */
 } meeting_zone;
+
+/* How many may come together before they are merged. */
+#define MERGE_FROM ((size_t)1 << 14)
 
 typedef struct collector {
     brant_context *ctx;
@@ -24,6 +28,21 @@ typedef struct collector {
 
 /* ---- collecting --------------------------------------------------------- */
 
+/* A zone that is met, nothing said yet. */
+static meeting_zone met(uint32_t zone)
+{
+    return (meeting_zone){.zone = zone, .head_m = NAN, .high_m = NAN, .low_m = NAN};
+}
+
+static meeting_zone met_on(uint32_t zone, float elevation_m, bool on)
+{
+    meeting_zone found = met(zone);
+    found.on = on;
+    found.edge = !on;
+    found.high_m = isnan(elevation_m) ? INFINITY : elevation_m;
+    return found;
+}
+
 static brant_status add_found(collector *c, meeting_zone found)
 {
     brant_status status =
@@ -34,14 +53,14 @@ static brant_status add_found(collector *c, meeting_zone found)
 }
 
 /* The zone underfoot, and the other zones within the edge distance. */
-static brant_status collect_near(collector *c, const brant_place *place)
+static brant_status collect_near(collector *c, const brant_place *place, float elevation_m)
 {
     double edge = c->meeting->options.edge_m;
     brant_window around = brant_place_around(place, edge);
     uint32_t own = brant_zone_set_at(c->meeting->zones, place->col, place->row), last = 0;
     brant_status status = BRANT_OK;
     if (own > 0)
-        status = add_found(c, (meeting_zone){.zone = own, .head_m = NAN, .on = true});
+        status = add_found(c, met_on(own, elevation_m, true));
     for (int row = around.row; row < around.row + around.rows; row++) {
         for (int col = around.col; col < around.col + around.cols && status == BRANT_OK; col++) {
             uint32_t zone = brant_zone_set_at(c->meeting->zones, col, row);
@@ -49,42 +68,44 @@ static brant_status collect_near(collector *c, const brant_place *place)
                 brant_place_distance(place, col, row) > edge)
                 continue;
             last = zone; /* merge() takes care of the rest, this of most */
-            status = add_found(c, (meeting_zone){.zone = zone, .head_m = NAN, .edge = true});
+            status = add_found(c, met_on(zone, elevation_m, false));
         }
     }
     return status;
 }
 
-static brant_status collect_hits(collector *c, const brant_fact *fact)
+static bool reaches(const brant_meeting *meeting, const brant_zone *zone, float reached_at_deg)
 {
-    brant_status status = BRANT_OK;
-    for (size_t i = 0; i < fact->hits && status == BRANT_OK; i++) {
-        const brant_hit *hit = &c->meeting->hits[fact->first_hit + i];
-        status = add_found(c, (meeting_zone){.zone = hit->zone,
-                                             .reached_at_deg = hit->reached_at_deg,
-                                             .head_m = hit->head_m});
-    }
-    return status;
+    return (double)reached_at_deg >=
+           brant_zone_reach_angle(zone, meeting->options.reach_angle_deg);
 }
 
-static brant_status collect(collector *c, const brant_leg *leg)
+/* Is the zone among what was found from `first` on, before `end`? */
+static bool is_among(const collector *c, size_t first, size_t end, uint32_t zone)
 {
-    brant_place place, before = {0};
+    for (size_t i = first; i < end; i++)
+        if (c->found[i].zone == zone)
+            return true;
+    return false;
+}
+
+/* The zones that reach the sample. Those found from `first` to here are the ones that it is
+ * on or at the edge of. */
+static brant_status collect_hits(collector *c, const brant_fact *fact, size_t first)
+{
     brant_status status = BRANT_OK;
-    c->count = 0;
-    for (size_t k = 0; k < leg->samples && status == BRANT_OK; k++) {
-        size_t i = leg->first_sample + k;
-        brant_place_of(c->meeting, &c->tour->track.samples[i], &place);
-        if (!place.on_earth)
-            continue;
-        status = collect_near(c, &place);
-        bool same_cell = before.on_earth && before.col == place.col && before.row == place.row;
-        if (status == BRANT_OK && c->tour->facts[i].remote_zone > 0)
-            status = add_found(c, (meeting_zone){.zone = c->tour->facts[i].remote_zone,
-                                                 .head_m = NAN, .remote = true});
-        if (status == BRANT_OK && !same_cell)
-            status = collect_hits(c, &c->tour->facts[i]);
-        before = place;
+    size_t near = c->count;
+    float low_m = isnan(fact->elevation_m) ? -INFINITY : fact->elevation_m;
+    for (size_t i = 0; i < fact->hits && status == BRANT_OK; i++) {
+        const brant_hit *hit = &c->meeting->hits[fact->first_hit + i];
+        const brant_zone *zone = brant_zone_set_find(c->meeting->zones, hit->zone);
+        meeting_zone found = met(hit->zone);
+        found.reached_at_deg = hit->reached_at_deg;
+        found.head_m = hit->head_m;
+        if (zone && reaches(c->meeting, zone, hit->reached_at_deg) &&
+            !is_among(c, first, near, hit->zone))
+            found.low_m = low_m;
+        status = add_found(c, found);
     }
     return status;
 }
@@ -114,8 +135,41 @@ static void merge(collector *c)
         to->on |= from->on;
         to->edge |= from->edge;
         to->remote |= from->remote;
+        to->high_m = fmaxf(to->high_m, from->high_m);
+        to->low_m = fminf(to->low_m, from->low_m);
     }
     c->count = merged;
+}
+
+/* All that the leg's samples meet. */
+static brant_status collect(collector *c, const brant_leg *leg)
+{
+    brant_place place;
+    brant_status status = BRANT_OK;
+    size_t merge_from = MERGE_FROM;
+    c->count = 0;
+    for (size_t k = 0; k < leg->samples && status == BRANT_OK; k++) {
+        size_t i = leg->first_sample + k;
+        brant_place_of(c->meeting, &c->tour->track.samples[i], &place);
+        if (!place.on_earth)
+            continue;
+        const brant_fact *fact = &c->tour->facts[i];
+        size_t first = c->count;
+        status = collect_near(c, &place, fact->elevation_m);
+        if (status == BRANT_OK)
+            status = collect_hits(c, fact, first);
+        if (status == BRANT_OK && fact->remote_zone > 0) {
+            meeting_zone remote = met(fact->remote_zone);
+            remote.remote = true;
+            status = add_found(c, remote);
+        }
+        if (c->count >= merge_from) {
+            merge(c);
+            merge_from = MERGE_FROM + 2 * c->count;
+        }
+    }
+    merge(c);
+    return status;
 }
 
 static int by_reach(const void *a, const void *b)
@@ -149,6 +203,8 @@ static brant_status add_above(collector *c, brant_leg *leg)
                           .on = found->on,
                           .edge = found->edge,
                           .remote = found->remote,
+                          .high_m = found->high_m,
+                          .low_m = found->low_m,
                           .sun = BRANT_NO_SUN,
                           .shelter = {.mean_deg = NAN}};
     }
@@ -174,17 +230,16 @@ static void conclude(const brant_meeting *meeting, const brant_above *above, bra
 {
     const brant_above *governing = NULL;
     for (size_t i = 0; i < leg->aboves; i++, above++) {
-        bool reaches = (double)above->reached_at_deg >=
-                       brant_zone_reach_angle(above->zone, meeting->options.reach_angle_deg);
+        bool reached = reaches(meeting, above->zone, above->reached_at_deg);
         if (!above->on) {
             leg->reached_at_deg = fmaxf(leg->reached_at_deg, above->reached_at_deg);
-            if (reaches) {
+            if (reached) {
                 leg->zones_above++;
                 leg->area_above_m2 += above->zone->area_m2;
                 leg->head_m = fmaxf(leg->head_m, above->head_m);
             }
         }
-        if ((reaches || above->on || above->edge) && (!governing || governs(above, governing)))
+        if ((reached || above->on || above->edge) && (!governing || governs(above, governing)))
             governing = above;
     }
     leg->governing = governing ? governing->zone : NULL;
@@ -196,7 +251,6 @@ brant_status brant_legs_above(brant_context *ctx, const brant_meeting *meeting, 
     brant_status status = BRANT_OK;
     for (size_t i = 0; i < tour->leg_count && status == BRANT_OK; i++) {
         status = collect(&c, &tour->legs[i]);
-        merge(&c);
         if (status == BRANT_OK)
             status = add_above(&c, &tour->legs[i]);
         if (status == BRANT_OK)

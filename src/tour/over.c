@@ -1,6 +1,7 @@
 /* Legs above one's own line: ground that one leg releases reaches another. */
 #include "brant/tour.h"
 
+#include <math.h>
 #include <stdlib.h>
 
 /* A leg that meets a zone. */
@@ -8,9 +9,8 @@ typedef struct meets {
     uint32_t zone;
     int tour;
     uint32_t leg;
-    bool releases; /* on it or at its edge */
-    bool reached;  /* by it, at the reach angle, and neither on it nor at its edge */
-    float low_m, high_m; /* of the leg */
+    float high_m, low_m; /* of the leg's ground on it, and of that which it reaches, as in
+                            brant_above; NaN none */
 } meets;
 
 typedef struct list {
@@ -19,21 +19,15 @@ typedef struct list {
     size_t over_capacity;
 } list;
 
-static brant_status add_tour(brant_context *ctx, double reach_angle_deg, const brant_tour *tour,
-                             int index, list *l)
+static brant_status add_tour(brant_context *ctx, const brant_tour *tour, int index, list *l)
 {
     brant_status status = brant_grow(ctx, &l->meets, &l->capacity, l->count + tour->above_count,
                                      sizeof *l->meets);
     for (size_t i = 0; i < tour->above_count && status == BRANT_OK; i++) {
         const brant_above *above = &tour->above[i];
-        const brant_leg *leg = &tour->legs[above->leg - 1];
-        bool releases = above->on || above->edge;
-        bool reached = (double)above->reached_at_deg >=
-                       brant_zone_reach_angle(above->zone, reach_angle_deg);
-        meets m = {above->zone->number, index, above->leg, releases, !releases && reached,
-                   leg->low_m, leg->high_m};
-        if (m.releases || m.reached)
-            l->meets[l->count++] = m;
+        if (!isnan(above->high_m) || !isnan(above->low_m))
+            l->meets[l->count++] = (meets){above->zone->number, index, above->leg, above->high_m,
+                                           above->low_m};
     }
     return status;
 }
@@ -60,13 +54,13 @@ static int by_lower(const void *a, const void *b)
     return (x->upper > y->upper) - (x->upper < y->upper);
 }
 
-/* What other tours do to each other is theirs. And a leg that is nowhere higher is not
- * above, though its zone is; where a height is not known, it may be. */
+/* What other tours do to each other is theirs. And what is nowhere higher is not above,
+ * though its zone is; where a height is not known, it may be. */
 static bool is_over(const meets *upper, const meets *lower)
 {
-    return upper->releases && lower->reached &&
+    return (upper->tour != lower->tour || upper->leg != lower->leg) &&
            (upper->tour == BRANT_OWN || lower->tour == BRANT_OWN) &&
-           !(upper->high_m <= lower->low_m);
+           upper->high_m > lower->low_m; /* false for NaN */
 }
 
 /* The pairs among the legs first..end-1, which meet one zone. */
@@ -98,13 +92,13 @@ static void sort_out(brant_tour *tour)
     tour->over_count = kept;
 }
 
-brant_status brant_tour_overs(brant_context *ctx, double reach_angle_deg, const brant_tour *others,
-                              size_t other_count, brant_tour *tour)
+brant_status brant_tour_overs(brant_context *ctx, const brant_tour *others, size_t other_count,
+                              brant_tour *tour)
 {
     list l = {0};
-    brant_status status = add_tour(ctx, reach_angle_deg, tour, BRANT_OWN, &l);
+    brant_status status = add_tour(ctx, tour, BRANT_OWN, &l);
     for (size_t i = 0; i < other_count && status == BRANT_OK; i++)
-        status = add_tour(ctx, reach_angle_deg, &others[i], (int)i, &l);
+        status = add_tour(ctx, &others[i], (int)i, &l);
     if (l.count > 0)
         qsort(l.meets, l.count, sizeof *l.meets, by_zone);
     for (size_t first = 0, end; first < l.count && status == BRANT_OK; first = end) {

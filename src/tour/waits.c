@@ -13,6 +13,8 @@ typedef struct seeker {
     const brant_meeting *meeting;
     brant_tour *tour;
     uint32_t *leg;  /* index of each sample's leg */
+    size_t ahead;   /* the first exposed leg that ends less than the edge before the sample, or
+                       after it; the count of legs: none */
     size_t wait_capacity, stretch_capacity;
 } seeker;
 
@@ -35,21 +37,21 @@ static bool is_exposed(const brant_leg *leg)
     return leg->kind != BRANT_KIND_NONE_FOUND;
 }
 
-/* Within the edge distance along the route nothing is exposed. */
-static bool is_set_back(const seeker *s, size_t i)
+/* Within the edge distance along the route nothing is exposed. Asked sample after sample:
+ * legs follow each other, so the first that is not yet passed is the one to look at. */
+static bool is_set_back(seeker *s, size_t i)
 {
-    double along = s->tour->track.samples[i].along_m, edge = s->meeting->options.edge_m;
-    for (size_t k = 0; k < s->tour->leg_count; k++) {
-        const brant_leg *leg = &s->tour->legs[k];
-        if (is_exposed(leg) && leg->from_m < along + edge && leg->to_m > along - edge)
-            return false;
-    }
-    return true;
+    const brant_tour *tour = s->tour;
+    double along = tour->track.samples[i].along_m, edge = s->meeting->options.edge_m;
+    while (s->ahead < tour->leg_count && !(is_exposed(&tour->legs[s->ahead]) &&
+                                           tour->legs[s->ahead].to_m > along - edge))
+        s->ahead++;
+    return s->ahead == tour->leg_count || tour->legs[s->ahead].from_m >= along + edge;
 }
 
 /* A drawn line is good to the edge's width: the route and the ground that near count as
  * well. */
-static bool is_wait(const seeker *s, size_t i)
+static bool is_wait(seeker *s, size_t i)
 {
     const brant_fact *fact = &s->tour->facts[i];
     brant_place place;
@@ -163,9 +165,11 @@ static void measure_ways(brant_tour *tour)
             continue;
         wait->next_m = wait[1].along_m - wait->along_m;
         wait->exposed_m = 0;
-        for (size_t k = 0; k < tour->stretch_count; k++)
-            if (tour->stretches[k].before == i)
-                wait->exposed_m = tour->stretches[k].exposed_m;
+    }
+    for (size_t k = 0; k < tour->stretch_count; k++) {
+        const brant_stretch *stretch = &tour->stretches[k];
+        if (stretch->before != BRANT_NO_WAIT && !isnan(tour->waits[stretch->before].next_m))
+            tour->waits[stretch->before].exposed_m = stretch->exposed_m;
     }
 }
 

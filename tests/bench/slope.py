@@ -1,9 +1,15 @@
 """Slope, aspect and class against the general tool, side by side in one run.
 
 Generates its rasters (BRANT_BENCH_CELLS across, default 8192). Each round runs every
-contender once, in turn, with the disks synced before each; the figures are medians over
-the rounds, whole processes, and the ratios are of these medians. The floor is a plain
-block-by-block copy of the bytes that are read and written, by the same library."""
+contender once, in turn (BRANT_BENCH_ROUNDS, default 5), with the disks synced before each;
+the figures are medians over the rounds, whole processes, and the ratios are medians of the
+rounds' own. brant-slope syncs what it wrote, the general tool does not: `on disk` counts the
+sync after each of them as well. The floor is a plain block-by-block copy of the bytes that
+are read and written, by the same library.
+
+BRANT_BENCH_LARGE=1 runs, instead, brant-slope over a raster four times as wide and high (14 GB
+of disk for 32,768 cells) in tiles, in one-row strips and compressed: time per cell against
+the raster of the usual size, and peak memory."""
 
 import os
 import resource
@@ -49,10 +55,11 @@ def generate(path, cells):
 
 
 def run(commands, together=False):
-    """Seconds for the commands, in turn or together, and the largest peak in MiB (the sum if
-    together)."""
+    """Seconds for the commands, in turn or together; until what they wrote is on the disk;
+    processor seconds; and the largest peak in MiB (the sum if together)."""
     os.sync()
     start = time.monotonic()
+    before = processor_seconds()
     peaks = []
     running = []
     for command, env in commands:
@@ -61,7 +68,16 @@ def run(commands, together=False):
         if not together:
             peaks.append(wait(running.pop()))
     peaks += [wait(process) for process in running]
-    return time.monotonic() - start, sum(peaks) if together else max(peaks)
+    took = time.monotonic() - start
+    work = processor_seconds() - before
+    os.sync()
+    return took, time.monotonic() - start, work, sum(peaks) if together else max(peaks)
+
+
+def processor_seconds():
+    """Of all children that have ended."""
+    usage = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return usage.ru_utime + usage.ru_stime
 
 
 def wait(process):
@@ -97,32 +113,77 @@ def contenders(folder, dem):
     }
 
 
-def main():
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        dem = folder / 'dem.tif'
-        subprocess.run([sys.executable, __file__, str(dem)], check=True)
-        rivals = contenders(folder, str(dem))
-        seconds = {name: [] for name in rivals}
-        peak = {name: 0 for name in rivals}
-        for _ in range(ROUNDS):
-            for name, (commands, together) in rivals.items():
-                for old in folder.glob('[!d]*.tif*'):
-                    old.unlink()
-                took, most = run(commands, together)
-                seconds[name].append(took)
-                peak[name] = max(peak[name], most)
-    median = {name: statistics.median(values) for name, values in seconds.items()}
+def make(path, cells):
+    subprocess.run([sys.executable, __file__, str(path), str(cells)], check=True)
+
+
+def clear(folder):
+    for old in folder.glob('[!d]*.tif*'):
+        old.unlink()
+
+
+def compare(folder, dem):
+    rivals = contenders(folder, str(dem))
+    took = {name: [] for name in rivals}
+    for _ in range(ROUNDS):
+        for name, (commands, together) in rivals.items():
+            clear(folder)
+            took[name].append(run(commands, together))
     print(f'{CELLS} x {CELLS} cells, {ROUNDS} rounds, medians of whole processes')
-    for name in rivals:
-        print(f'{name:38} {median[name]:7.2f} s {CELLS * CELLS / median[name] / 1e6:7.1f} M cells/s'
-              f' {peak[name]:6.0f} MiB')
+    print(f'{"":38}{"seconds":>8}{"on disk":>9}{"cpu":>7}{"M cells/s":>11}{"MiB":>6}')
+    for name, runs in took.items():
+        seconds, synced, work, _ = (statistics.median(column) for column in zip(*runs))
+        rate, peak = CELLS * CELLS / seconds / 1e6, max(r[3] for r in runs)
+        print(f'{name:38}{seconds:8.2f}{synced:9.2f}{work:7.2f}{rate:11.1f}{peak:6.0f}')
     for ours, theirs, aim in (
             ('brant-slope, uncompressed', 'gdaldem slope, then aspect', 12),
             ('brant-slope, uncompressed', 'both at once, GDAL_CACHEMAX=64', 4),
             ('brant-slope, as it comes', 'gdaldem in turn, DEFLATE, 2 threads', 4)):
-        print(f'{median[theirs] / median[ours]:5.1f} times as fast as {theirs} (aim {aim})')
+        ratios = [statistics.median(b[i] / a[i] for a, b in zip(took[ours], took[theirs]))
+                  for i in range(3)]
+        print(f'{ratios[0]:5.1f} times as fast as {theirs} (aim {aim}); on disk {ratios[1]:.1f}, '
+              f'processor time {ratios[2]:.1f}')
+
+
+def cut_anew(dem, path, options):
+    subprocess.run(['gdal_translate', '-q', str(dem), str(path), '-co', 'BIGTIFF=YES', *options],
+                   check=True)
+
+
+def large(folder, dem):
+    """The same work on a large raster, however it is cut: per cell, and in what memory."""
+    def slope(path):
+        clear(folder)
+        return run([([str(PROGRAMS / 'brant-slope'), str(path), '-o', str(folder / 's.tif'),
+                      '--aspect', str(folder / 'a.tif'), '--class', str(folder / 'c.tif'),
+                      '--quiet', '--threads', '2', '--compress', 'none'], {})])
+
+    def compared(name, path):
+        usual, wide = slope(dem), slope(path)
+        print(f'{name:12} {wide[0]:7.2f} s, {wide[0] / usual[0] / 16:5.2f} of the usual time per '
+              f'cell (processor time {wide[2] / usual[2] / 16:.2f}), {wide[3]:.0f} MiB '
+              f'({usual[3]:.0f})', flush=True)
+
+    tiles = folder / 'dem_large.tif'
+    make(tiles, 4 * CELLS)
+    compared('tiles', tiles)
+    for name, options in (('one-row', ['-co', 'BLOCKYSIZE=1']),
+                          ('compressed', [*TILED, '-co', 'COMPRESS=DEFLATE', '-co', 'ZLEVEL=1',
+                                          '-co', 'NUM_THREADS=2'])):
+        clear(folder)
+        other = folder / 'dem_other.tif'
+        cut_anew(tiles, other, options)
+        compared(name, other)
+        other.unlink()
+
+
+def main():
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        dem = folder / 'dem.tif'
+        make(dem, CELLS)
+        (large if os.environ.get('BRANT_BENCH_LARGE') == '1' else compare)(folder, dem)
 
 
 if __name__ == '__main__':
-    generate(sys.argv[1], CELLS) if len(sys.argv) > 1 else main()
+    generate(sys.argv[1], int(sys.argv[2])) if len(sys.argv) > 1 else main()

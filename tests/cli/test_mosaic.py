@@ -152,8 +152,9 @@ class Folders(MosaicCase):
     def test_other_files_do_not_count(self):
         z = ground()
         self.cut(z)
-        for name in ('README', 'notes.pdf', 'a.tfw', 't_000_000.tif.aux.xml', '.hidden.tif'):
+        for name in ('README', 'notes.pdf', 'a.tfw', '.hidden.tif'):
             self.write_text('tiles/' + name, 'no tile')
+        self.write_text('tiles/t_000_000.tif.aux.xml', '<PAMDataset></PAMDataset>')
         (self.tiles / 'subfolder').mkdir()
         self.tile('subfolder/other.tif', z + 500)
         self.vrt('tiles/all.vrt', sorted(self.tiles.glob('*.tif')))

@@ -18,7 +18,8 @@ from brant_case import DEMO_DEM, DEMO_GPX, PROGRAMS, TESTDATA, BrantCase, main
 MAN = Path(os.environ.get('BRANT_SOURCE', Path(__file__).resolve().parents[2])) / 'man'
 
 BULLETIN = str(TESTDATA.resolve() / 'quern_bulletin.json')
-STAGES = ['brant-check', 'brant-slope', 'brant-zones', 'brant-runout', 'brant-route', 'brant-plan']
+STAGES = ['brant-check', 'brant-slope', 'brant-zones', 'brant-runout', 'brant-route', 'brant-plan',
+          'brant-sheet']
 ALL = ['brant'] + STAGES
 
 # A value that each option takes, other than its default where it has one; FILE
@@ -36,6 +37,7 @@ VALUES = {
     '--bulletin': BULLETIN, '--region': 'QQ-05-01', '--treeline': '1900',
     '--later-from': '11:00', '--outside-core': 'lower', '--level': '4', '--below': '2500',
     '--aspects': 'NW-N-NE,E', '--start': '2027-02-13T06:30+01:00', '--pace': '3,8,5',
+    '--paper': 'letter', '--bearings': None, '--declination': '-3.5',
     '--out-by': '14:00', '--wind-from': '240-300', '--new-snow': '30', '--warming': None,
 }
 START = ['--start', '2027-02-13T06:30+01:00']
@@ -43,7 +45,7 @@ START = ['--start', '2027-02-13T06:30+01:00']
 NEEDS = {'--region': ['--bulletin', BULLETIN], '--treeline': ['--bulletin', BULLETIN],
          '--later-from': ['--bulletin', BULLETIN, *START], '--outside-core': ['--level', '3'],
          '--below': ['--level', '3'], '--aspects': ['--level', '3'], '--pace': START,
-         '--out-by': START}
+         '--out-by': START, '--declination': ['--bearings']}
 # brant-plan has --above in metres, brant-route a file or metres
 PLAN_ABOVE = ('1500', ['--level', '3'])
 SUFFIX = {'--table': '.csv', '--points': '.csv', '--above': '.csv', '--waypoints': '.gpx',
@@ -67,6 +69,8 @@ BAD_VALUES = {
     '--compress': ['lzw', 'DEFLATE', ''],
     '--threads': ['0', '257', '2.0', 'all'],
     '--format': ['csv', 'xml'],
+    '--paper': ['A4', 'a5', ''],
+    '--declination': ['-181', '181', '3,5', 'E', ''],
     '--region': [''],
     '--treeline': ['-1', '5001', 'x'],
     '--later-from': ['24:00', '11', '11:0', '11:60', ''],
@@ -207,6 +211,11 @@ class Accepted(OptionCase):
         return {'ZONES': str(self.zones), 'GPX': str(self.gpx)}.get(value, value)
 
     def operands(self, program):
+        if program == 'brant-sheet':
+            folder = self.dir / 'plan'
+            if not folder.exists():
+                self.run_ok('brant-plan', self.dem, self.gpx, '-d', folder)
+            return [folder]
         second = {'brant-runout': [self.zones], 'brant-route': [self.gpx],
                   'brant-plan': [self.gpx]}.get(program, [])
         return [self.dem, *second]
@@ -215,7 +224,8 @@ class Accepted(OptionCase):
         option = '-d' if program == 'brant-plan' else '-o'
         if program == 'brant-check':
             return []
-        return [] if but == option else [option, self.new_name('.x')]
+        suffix = '.pdf' if program == 'brant-sheet' else '.x'
+        return [] if but == option else [option, self.new_name(suffix)]
 
     def test_columns_are_in_the_man_pages(self):
         names = [self.new_name('.csv') for _ in range(4)]
@@ -233,6 +243,8 @@ class Accepted(OptionCase):
         scale = ['--scale', '20'] if option == '--scale' else []
         self.run_ok('brant-zones', self.dem, '-o', self.zones, *scale)
         value = self.value_of(option)
+        if (program, option) == ('brant-sheet', '-o'):
+            value = self.new_name('.svg')
         words = [option] if value is None else [option, value]
         words += NEEDS.get(option, [])
         promised = VALUES[option] in ('FILE', 'DIR')
@@ -269,6 +281,9 @@ class Accepted(OptionCase):
 
     def test_plan(self):
         self.check('brant-plan')
+
+    def test_sheet(self):
+        self.check('brant-sheet')
 
     def test_other_ways_to_write_options(self):
         out = self.dir / 's.tif'
@@ -353,7 +368,8 @@ class Refused(BrantCase):
                 'brant-zones': [DEMO_DEM, '-o', 'x.tif'],
                 'brant-runout': [DEMO_DEM, DEMO_DEM, '-o', 'x.tif'],
                 'brant-route': [DEMO_DEM, DEMO_GPX, '-o', 'x.csv'],
-                'brant-plan': [DEMO_DEM, DEMO_GPX, '-d', 'x']}[program]
+                'brant-plan': [DEMO_DEM, DEMO_GPX, '-d', 'x'],
+                'brant-sheet': [TESTDATA, '-o', 'x.pdf']}[program]
 
     def test_bad_values(self):
         for program in STAGES:
@@ -397,7 +413,8 @@ class Refused(BrantCase):
         for program in STAGES:
             with self.subTest(program):
                 base = self.base(program)
-                self.assert_usage(program, word='DEM is missing')
+                first = 'DIR' if program == 'brant-sheet' else 'DEM'
+                self.assert_usage(program, word=f'{first} is missing')
                 self.assert_usage(program, *base[:-2], word='is missing')
                 if len(base) == 4:
                     self.assert_usage(program, base[0], *base[2:], word='is missing')

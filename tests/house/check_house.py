@@ -149,7 +149,7 @@ def declared_names(source):
         code = code_only(header.read_text(encoding='utf-8'))
         code = re.sub(r'typedef[^;{]*;', '', code)
         names.update(re.findall(r'\b(brant_\w+)\s*\((?!\*)', code))
-        names.update(re.findall(r'^extern [^;(]*?(brant_\w+)(?:\[\])?;', code, re.M))
+        names.update(re.findall(r'^extern [^;(]*?(brant_\w+)(?:\[[^]]*\])*;', code, re.M))
     return names
 
 

@@ -109,6 +109,74 @@ static void every_item_is_finished_once_and_in_order(void **state)
     }
 }
 
+#define STEPS 3
+
+typedef struct relay {
+    int64_t next[STEPS];      /* the item whose turn it is */
+    atomic_int inside[STEPS];
+    atomic_int most, now;     /* steps under way at once */
+    int64_t bad_item;
+    atomic_int after_bad;     /* later items at the bad step, or beyond it */
+} relay;
+
+static brant_status no_work(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    (void)ctx, (void)user, (void)worker;
+    dawdle(item);
+    return BRANT_OK;
+}
+
+static brant_status run_leg(brant_context *ctx, void *user, int worker, int64_t item, int step)
+{
+    relay *r = user;
+    (void)worker;
+    if (atomic_fetch_add(&r->inside[step], 1) != 0 || item != r->next[step]++)
+        return brant_fail(ctx, BRANT_ERR_INTERNAL, "item %lld out of turn", (long long)item);
+    if (step > 0 && r->next[step] > r->next[step - 1])
+        return brant_fail(ctx, BRANT_ERR_INTERNAL, "step %d before its time", step);
+    int now = atomic_fetch_add(&r->now, 1) + 1;
+    if (now > atomic_load(&r->most))
+        atomic_store(&r->most, now);
+    dawdle(3);
+    atomic_fetch_sub(&r->now, 1);
+    if (r->bad_item >= 0 && step == 1 && item > r->bad_item)
+        atomic_fetch_add(&r->after_bad, 1);
+    atomic_fetch_sub(&r->inside[step], 1);
+    if (step == 1 && item == r->bad_item)
+        return brant_fail(ctx, BRANT_ERR_IO, "cannot write item %lld", (long long)item);
+    return BRANT_OK;
+}
+
+/* Each step takes the items in order, one at a time; two steps run at once. */
+static void steps_are_relays(void **state)
+{
+    (void)state;
+    for (int threads = 1; threads <= 4; threads++) {
+        static relay r;
+        brant_context ctx;
+        brant_context_init(&ctx);
+        memset(&r, 0, sizeof r);
+        r.bad_item = -1;
+        ctx.threads = threads;
+        if (brant_run_steps(&ctx, NULL, 100, no_work, run_leg, STEPS, &r) != BRANT_OK)
+            fail_msg("%s", brant_message(&ctx));
+        for (int step = 0; step < STEPS; step++)
+            assert_int_equal(r.next[step], 100);
+        if (threads == 1)
+            assert_int_equal(atomic_load(&r.most), 1);
+        else
+            assert_true(atomic_load(&r.most) > 1);
+        memset(&r, 0, sizeof r);
+        r.bad_item = 40;
+        assert_int_equal(brant_run_steps(&ctx, NULL, 100, no_work, run_leg, STEPS, &r),
+                         BRANT_ERR_IO);
+        assert_string_equal(brant_message(&ctx), "cannot write item 40");
+        assert_int_equal(atomic_load(&r.after_bad), 0);
+        assert_int_equal(r.next[2], 40); /* what came before is whole */
+        brant_context_clear(&ctx);
+    }
+}
+
 static void threads_do_share_the_work(void **state)
 {
     static load l;
@@ -248,6 +316,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_item_is_finished_once_and_in_order),
+        cmocka_unit_test(steps_are_relays),
         cmocka_unit_test(threads_do_share_the_work),
         cmocka_unit_test(without_a_finish_nobody_waits),
         cmocka_unit_test(more_threads_than_items),

@@ -472,9 +472,10 @@ static void test_waits(void **state)
     free(text);
 }
 
-static void says_below(float cliff, float gully, float flat, float unknown, const char *expected)
+static void says_below(float cliff, float gully, float flat, float unknown, bool beyond,
+                       const char *expected)
 {
-    brant_below below = {true, {cliff, gully, flat, unknown}, 0};
+    brant_below below = {true, {cliff, gully, flat, unknown}, 0, beyond};
     char text[BRANT_BELOW_MAX];
     brant_words_below(&below, text);
     assert_string_equal(text, expected);
@@ -483,18 +484,22 @@ static void says_below(float cliff, float gully, float flat, float unknown, cons
 static void test_below(void **state)
 {
     (void)state;
-    says_below(NAN, NAN, NAN, NAN, "");
-    says_below(27, NAN, NAN, NAN, "cliff 30 m");
-    says_below(2, 40, NAN, NAN, "cliff 10 m");
-    says_below(220, 80, 400, NAN, "gully 80 m then cliff 220 m");
-    says_below(NAN, 0, 0, NAN, "gully");
-    says_below(NAN, NAN, 249, 300, "flat 250 m");
-    says_below(90, NAN, NAN, 40, "unknown then cliff 90 m");
-    says_below(NAN, NAN, NAN, 0, "unknown");
+    says_below(NAN, NAN, NAN, NAN, false, "");
+    says_below(27, NAN, NAN, NAN, false, "cliff 30 m");
+    says_below(2, 40, NAN, NAN, false, "cliff 10 m");
+    says_below(220, 80, 400, NAN, false, "gully 80 m then cliff 220 m");
+    says_below(NAN, 0, 0, NAN, false, "gully");
+    says_below(NAN, NAN, 249, 300, false, "flat 250 m");
+    says_below(90, NAN, NAN, 40, false, "unknown then cliff 90 m");
+    says_below(NAN, NAN, NAN, 0, false, "unknown");
+    says_below(NAN, 80, NAN, NAN, true, "gully 80 m then unknown");
+    says_below(NAN, NAN, 0, 0, true, "flat then unknown");
+    says_below(15220, 11080, NAN, 20, true,
+               "unknown then gully 11080 m then unknown then cliff 15220 m");
     static made m;
     made_begin(&m, "Below");
     brant_leg *leg = made_leg(&m, BRANT_KIND_CROSSES, 1000);
-    leg->below = (brant_below){true, {27, 0, NAN, NAN}, 120};
+    leg->below = (brant_below){true, {27, 0, NAN, NAN}, 120, false};
     made_rank(&m, NULL);
     brant_report report = made_report(&m.tour, 1);
     report.columns = 200;

@@ -49,7 +49,7 @@ static void test_zigzag(void **state)
     open_world(&w);
     hit_row(&w, 70, 35, 55, 1, 27);
     walk(&w.s, zigzag, 4, &tour);
-    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, NULL, 0, &tour));
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
     assert_int_equal(tour.over_count, 3); /* edge, crosses, edge above the leg that is under */
     for (size_t i = 0; i < 3; i++) {
         const brant_over *over = &tour.overs[i];
@@ -60,8 +60,9 @@ static void test_zigzag(void **state)
         assert_true(i == 0 || over->upper > tour.overs[i - 1].upper);
     }
     brant_tour_clear(&tour);
+    w.s.meeting.options.reach_angle_deg = 28; /* reached at 27 */
     walk(&w.s, zigzag, 4, &tour);
-    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 28, NULL, 0, &tour)); /* reached at 27 */
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
     assert_int_equal(tour.over_count, 0);
     brant_tour_clear(&tour);
     scene_close(&w.s);
@@ -77,12 +78,13 @@ static void test_own_angle(void **state)
     hit_row(&w, 70, 35, 55, 1, 21);
     w.s.zones.zones[0].reach_angle_deg = 20;
     walk(&w.s, zigzag, 4, &tour);
-    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, NULL, 0, &tour));
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
     assert_int_equal(tour.over_count, 3);
     brant_tour_clear(&tour);
     w.s.zones.zones[0].reach_angle_deg = 24;
+    w.s.meeting.options.reach_angle_deg = 18;
     walk(&w.s, zigzag, 4, &tour);
-    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 18, NULL, 0, &tour));
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
     assert_int_equal(tour.over_count, 0);
     brant_tour_clear(&tour);
     scene_close(&w.s);
@@ -98,11 +100,11 @@ static void test_its_own_slope(void **state)
     open_world(&w);
     hit_row(&w, 30, 37, 40, 1, 40);
     walk(&w.s, zigzag, 2, &tour);
-    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, NULL, 0, &tour));
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
     assert_int_equal(tour.over_count, 0);
     brant_tour_clear(&tour);
     walk(&w.s, zigzag + 2, 2, &tour);
-    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, NULL, 0, &tour));
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
     assert_int_equal(tour.over_count, 0);
     brant_tour_clear(&tour);
     scene_close(&w.s);
@@ -118,11 +120,11 @@ static void test_others(void **state)
     hit_row(&w, 70, 35, 55, 1, 27);
     walk(&w.s, zigzag, 2, &upper);
     walk(&w.s, zigzag + 2, 2, &lower);
-    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, &upper, 1, &lower));
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, &upper, 1, &lower));
     assert_int_equal(lower.over_count, 3);
     assert_true(lower.overs[1].upper_tour == 0 && lower.overs[1].lower_tour == BRANT_OWN);
     assert_int_equal(leg_of(&upper, lower.overs[1].upper)->kind, BRANT_KIND_CROSSES);
-    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, &lower, 1, &upper));
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, &lower, 1, &upper));
     assert_int_equal(upper.over_count, 3);
     assert_true(upper.overs[1].upper_tour == BRANT_OWN && upper.overs[1].lower_tour == 0);
     brant_tour_clear(&upper);
@@ -131,7 +133,7 @@ static void test_others(void **state)
     const double away[2][2] = {{5.5, 5.5}, {15.5, 5.5}};
     brant_tour third;
     walk(&w.s, away, 2, &third);
-    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, both, 2, &third));
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, both, 2, &third));
     assert_int_equal(third.over_count, 0);
     brant_tour_clear(&third);
     brant_tour_clear(&both[0]);
@@ -151,8 +153,80 @@ static void test_nowhere_higher(void **state)
         for (int col = 0; col < COLS; col++)
             w.s.field.elevation[scene_cell(&w.s, col, row)] = (float)(2000 + 6 * row);
     walk(&w.s, zigzag, 4, &tour);
-    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, 25, NULL, 0, &tour));
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
     assert_int_equal(tour.over_count, 0);
+    brant_tour_clear(&tour);
+    scene_close(&w.s);
+}
+
+/* Is leg `upper` told to be above leg `lower`? */
+static bool told(const brant_tour *tour, uint32_t upper, uint32_t lower)
+{
+    for (size_t i = 0; i < tour->over_count; i++)
+        if (tour->overs[i].upper == upper && tour->overs[i].lower == lower)
+            return true;
+    return false;
+}
+
+/* The last leg is judged where it is: beside the zone at its end, under it before. Legs: none-found, edge,
+ * crosses, edge, none-found, then one all along zone 2's edge, with zone 1 at its far end. */
+static void test_parts_of_a_leg(void **state)
+{
+    (void)state;
+    const double down[4][2] = {{20.5, 30.5}, {80.5, 30.5}, {80.5, 70.5}, {52.5, 70.5}};
+    made_world w;
+    brant_tour tour;
+    open_world(&w);
+    scene_zone(&w.s, 2, 10000, 10000);
+    scene_patch(&w.s, (brant_window){50, 72, 35, 3}, 35, 2);
+    scene_patch(&w.s, (brant_window){40, 68, 11, 3}, 35, 1); /* 15 m from the end */
+    hit_row(&w, 70, 45, 70, 1, 27);
+    walk(&w.s, down, 4, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
+    uint32_t last = (uint32_t)tour.leg_count;
+    const brant_leg *leg = leg_of(&tour, last);
+    assert_int_equal(leg->kind, BRANT_KIND_EDGE);
+    const brant_above *above = &tour.above[leg->first_above];
+    above += above->zone->number == 1 ? 0 : 1;
+    assert_true(above->zone->number == 1 && above->edge && above->reached_at_deg == 27);
+    assert_close((double)above->low_m, 2000 - 6 * 70, 0.1);
+    assert_close((double)above->high_m, 2000 - 6 * 70, 0.1);
+    for (uint32_t upper = 2; upper <= 4; upper++)
+        assert_true(told(&tour, upper, last));
+    assert_false(told(&tour, last, last));
+    brant_tour_clear(&tour);
+
+    /* reached only where it is at the edge */
+    w.s.meeting.hit_count = 0;
+    hit_row(&w, 70, 45, 53, 1, 27);
+    walk(&w.s, down, 4, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
+    assert_int_equal(tour.over_count, 0);
+    brant_tour_clear(&tour);
+    scene_close(&w.s);
+}
+
+/* Both do both: each leg is above the other where it is higher on the zone than the other is
+ * under it. And a height that is not known may be higher. */
+static void test_heights_where_they_count(void **state)
+{
+    (void)state;
+    made_world w;
+    brant_tour tour;
+    open_world(&w);
+    hit_row(&w, 70, 35, 55, 1, 27);
+    for (int col = 35; col < 55; col++) /* the leg is lower elsewhere, not where it is reached */
+        for (int row = 68; row < 73; row++)
+            w.s.field.elevation[scene_cell(&w.s, col, row)] = 1900;
+    walk(&w.s, zigzag, 4, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
+    assert_int_equal(tour.over_count, 0);
+    brant_tour_clear(&tour);
+    w.s.field.elevation[scene_cell(&w.s, 45, 30)] = NAN; /* on the zone */
+    walk(&w.s, zigzag, 4, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
+    assert_int_equal(tour.over_count, 1);
+    assert_int_equal(leg_of(&tour, tour.overs[0].upper)->kind, BRANT_KIND_CROSSES);
     brant_tour_clear(&tour);
     scene_close(&w.s);
 }
@@ -165,6 +239,8 @@ int main(void)
         cmocka_unit_test(test_its_own_slope),
         cmocka_unit_test(test_others),
         cmocka_unit_test(test_nowhere_higher),
+        cmocka_unit_test(test_parts_of_a_leg),
+        cmocka_unit_test(test_heights_where_they_count),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,54 @@
+#include "bench.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+void brant_benches_destroy(bench *benches, int count)
+{
+    for (int i = 0; benches && i < count; i++) {
+        brant_search_destroy(benches[i].search);
+        brant_search_destroy(benches[i].own);
+        free(benches[i].starts);
+    }
+    free(benches);
+}
+
+bench *brant_benches_create(brant_context *ctx, brant_flow *flow,
+                            const brant_reach_options *options, int count)
+{
+    bench *benches = brant_alloc(ctx, (size_t)count, sizeof *benches);
+    for (int i = 0; benches && i < count; i++)
+        if (brant_search_create(ctx, flow, options, &benches[i].search) != BRANT_OK) {
+            brant_benches_destroy(benches, count);
+            return NULL;
+        }
+    return benches;
+}
+
+brant_reach_options brant_options_of_zone(const brant_reach_options *run, double own_deg)
+{
+    brant_reach_options options = *run;
+    if (own_deg > 0.0)
+        options.reach_angle_deg = own_deg;
+    options.floor_deg = fmin(options.floor_deg, options.reach_angle_deg);
+    return options;
+}
+
+brant_status brant_bench_search(brant_context *ctx, bench *b, brant_flow *flow,
+                                const brant_reach_options *run,
+                                const brant_reach_options *options, brant_search **search)
+{
+    brant_status status = BRANT_OK;
+    *search = b->search;
+    if (options->reach_angle_deg == run->reach_angle_deg)
+        return BRANT_OK;
+    if (b->own && b->own_deg != options->reach_angle_deg) {
+        brant_search_destroy(b->own);
+        b->own = NULL;
+    }
+    if (!b->own)
+        status = brant_search_create(ctx, flow, options, &b->own);
+    b->own_deg = options->reach_angle_deg;
+    *search = b->own;
+    return status;
+}

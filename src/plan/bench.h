@@ -1,0 +1,30 @@
+/* A worker's searches: one for the run's options, one for zones with a reach angle of
+ * their own. Private to the room. */
+#ifndef BRANT_PLAN_BENCH_H
+#define BRANT_PLAN_BENCH_H
+
+#include "brant/runout.h"
+
+typedef struct bench {
+    brant_search *search;
+    brant_search *own;     /* made on demand */
+    double own_deg;        /* the angle that `own` is for */
+    brant_start *starts;   /* scratch */
+    size_t capacity;
+} bench;
+
+/* `count` of them, for the same options; NULL (and ctx's message) if memory is short. */
+bench *brant_benches_create(brant_context *ctx, brant_flow *flow,
+                            const brant_reach_options *options, int count);
+void brant_benches_destroy(bench *benches, int count); /* NULL allowed */
+
+/* The run's options with a zone's own reach angle (0: it has none), and a floor that is not
+ * above it. */
+brant_reach_options brant_options_of_zone(const brant_reach_options *run, double own_deg);
+
+/* The worker's search for such options. */
+brant_status brant_bench_search(brant_context *ctx, bench *b, brant_flow *flow,
+                                const brant_reach_options *run,
+                                const brant_reach_options *options, brant_search **search);
+
+#endif

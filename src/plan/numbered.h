@@ -1,0 +1,37 @@
+/* The zones of a file by squares, with the memory of a few squares: which zones lie in one
+ * square alone, and the cells of a square's. Private to the room. */
+#ifndef BRANT_PLAN_NUMBERED_H
+#define BRANT_PLAN_NUMBERED_H
+
+#include "brant/plan.h"
+
+typedef struct numbered {
+    brant_zone_file *file;
+    brant_squares squares;
+    int cols, rows;        /* of the grid */
+    uint32_t *number;      /* a table with open addresses; 0 free */
+    uint32_t *square;      /* 1 + the square that the number is in, NUMBERED_MANY: several */
+    size_t count, size;    /* size: a power of two */
+} numbered;
+
+#define NUMBERED_MANY UINT32_MAX
+
+/* A cell of a zone. */
+typedef struct numbered_cell {
+    uint32_t number;
+    int col, row;
+} numbered_cell;
+
+/* Read the whole file once, square by square. */
+brant_status brant_numbered_open(brant_context *ctx, brant_zone_file *file, const brant_dem *dem,
+                                 numbered *out);
+void brant_numbered_clear(numbered *n);
+
+/* The cells of a square, by rising number, then row, then column: those of zones that are
+ * in no other square, then (from `*single` on) the others. The caller frees `*cells`. */
+brant_status brant_numbered_cells(brant_context *ctx, const numbered *n, int square,
+                                  numbered_cell **cells, size_t *single, size_t *count);
+/* By rising number, then row, then column. */
+void brant_numbered_sort(numbered_cell *cells, size_t count);
+
+#endif

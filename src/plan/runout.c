@@ -1,0 +1,273 @@
+/* The runout shadow of a whole model, whatever its size: zones by batches of squares, their
+ * shadows in a store that spills (spill.h). A zone is searched as a whole all the same: of
+ * zones that a person drew over a square's line, the cells are kept until the end. */
+#include "bench.h"
+#include "numbered.h"
+#include "rasters.h"
+#include "spill.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+/* What the budget is for, beside the store: pages of ground; squares at a time. */
+#define BATCH 8
+#define EVERY_WAY_DEG 180.0 /* what comes out of the unknown has no known direction */
+
+/* Cells, by zone; zone i has those from first[i] to first[i + 1]. */
+typedef struct zone_list {
+    numbered_cell *cells;
+    size_t count, capacity;
+    size_t *first;
+    size_t zones, first_capacity;
+} zone_list;
+
+typedef struct whole {
+    const brant_runout_request *request;
+    brant_source *source;
+    numbered numbered;
+    brant_flow *flow;
+    spill *spill;
+    bench *bench;
+    const brant_reach_options *options;
+    int at;                   /* first square of the batch */
+    numbered_cell *square[BATCH];
+    size_t single[BATCH], cells[BATCH];
+    zone_list batch, many;    /* of the batch; of zones in several squares */
+    size_t truncated;
+    pthread_mutex_t lock;
+} whole;
+
+static void list_clear(zone_list *list)
+{
+    free(list->cells);
+    free(list->first);
+    *list = (zone_list){0};
+}
+
+static brant_status list_add(brant_context *ctx, zone_list *list, const numbered_cell *cells,
+                             size_t count)
+{
+    brant_status status = brant_grow(ctx, &list->cells, &list->capacity, list->count + count,
+                                     sizeof *list->cells);
+    if (status != BRANT_OK || count == 0)
+        return status;
+    memcpy(list->cells + list->count, cells, count * sizeof *cells);
+    list->count += count;
+    return BRANT_OK;
+}
+
+/* Where each zone's cells begin, and where the last's end. */
+static brant_status list_zones(brant_context *ctx, zone_list *list)
+{
+    list->zones = 0;
+    for (size_t i = 0; i <= list->count; i++) {
+        if (i > 0 && i < list->count && list->cells[i].number == list->cells[i - 1].number)
+            continue;
+        if (brant_grow(ctx, &list->first, &list->first_capacity, list->zones + 1,
+                       sizeof *list->first) != BRANT_OK)
+            return BRANT_ERR_MEMORY;
+        list->first[list->zones++] = i;
+    }
+    list->zones = list->count ? list->zones - 1 : 0;
+    return BRANT_OK;
+}
+
+/* ---- searches ------------------------------------------------------------ */
+
+static brant_status search_cells(brant_context *ctx, whole *w, int worker,
+                                 const numbered_cell *cells, size_t count)
+{
+    bench *b = &w->bench[worker];
+    brant_reach_options options = brant_options_of_zone(
+        w->options, brant_zone_file_reach_angle(w->numbered.file, cells[0].number));
+    brant_search *search = NULL;
+    brant_reach_result result;
+    brant_status status = brant_grow(ctx, &b->starts, &b->capacity, count, sizeof *b->starts);
+    for (size_t i = 0; i < count && status == BRANT_OK; i++)
+        b->starts[i] = (brant_start){cells[i].col, cells[i].row, 0.0f};
+    if (status == BRANT_OK)
+        status = brant_bench_search(ctx, b, w->flow, w->options, &options, &search);
+    if (status == BRANT_OK)
+        status = brant_search_run(ctx, search, b->starts, count, &result);
+    if (status == BRANT_OK)
+        status = brant_spill_add(ctx, w->spill, cells[0].number, options.reach_angle_deg,
+                                 &result);
+    if (status == BRANT_OK && result.truncated) {
+        pthread_mutex_lock(&w->lock);
+        w->truncated++;
+        pthread_mutex_unlock(&w->lock);
+    }
+    return status;
+}
+
+static brant_status search_single(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    whole *w = user;
+    const size_t *first = w->batch.first + item;
+    return search_cells(ctx, w, worker, w->batch.cells + first[0], first[1] - first[0]);
+}
+
+static brant_status search_many(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    whole *w = user;
+    const size_t *first = w->many.first + item;
+    return search_cells(ctx, w, worker, w->many.cells + first[0], first[1] - first[0]);
+}
+
+static brant_status search_rim(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    whole *w = user;
+    brant_window square = brant_square_window(&w->numbered.squares, (int)item, w->source->cols,
+                                              w->source->rows);
+    brant_reach_result result;
+    brant_start *starts;
+    size_t count;
+    brant_status status = brant_rim_starts(ctx, w->source, &square, w->request->void_rise_m,
+                                           &starts, &count);
+    if (status != BRANT_OK)
+        return status;
+    status = brant_search_run(ctx, w->bench[worker].search, starts, count, &result);
+    if (status == BRANT_OK)
+        status = brant_spill_add(ctx, w->spill, 0, w->options->reach_angle_deg, &result);
+    free(starts);
+    return status;
+}
+
+/* ---- batches ------------------------------------------------------------- */
+
+static brant_status read_square(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    whole *w = user;
+    (void)worker;
+    return brant_numbered_cells(ctx, &w->numbered, w->at + (int)item, &w->square[item],
+                                &w->single[item], &w->cells[item]);
+}
+
+/* In the order of the squares: what comes of it depends on nothing else. */
+static brant_status take_square(brant_context *ctx, void *user, int worker, int64_t item)
+{
+    whole *w = user;
+    size_t single = w->single[item];
+    (void)worker;
+    brant_status status = list_add(ctx, &w->batch, w->square[item], single);
+    if (status == BRANT_OK)
+        status = list_add(ctx, &w->many, w->square[item] + single, w->cells[item] - single);
+    free(w->square[item]);
+    w->square[item] = NULL;
+    return status;
+}
+
+static brant_status search_batch(brant_context *ctx, whole *w, int squares)
+{
+    int64_t count = squares - w->at < BATCH ? squares - w->at : BATCH;
+    w->batch.count = 0;
+    brant_status status = brant_run(ctx, NULL, count, read_square, take_square, w);
+    for (int i = 0; i < BATCH; i++) { /* a failure leaves some */
+        free(w->square[i]);
+        w->square[i] = NULL;
+    }
+    if (status == BRANT_OK)
+        status = list_zones(ctx, &w->batch);
+    if (status == BRANT_OK)
+        status = brant_run(ctx, NULL, (int64_t)w->batch.zones, search_single, NULL, w);
+    w->at += (int)count;
+    brant_progress(ctx, "runout", (double)w->at / squares);
+    return status;
+}
+
+static brant_status search_zones(brant_context *ctx, whole *w, int squares)
+{
+    brant_status status = BRANT_OK;
+    while (w->at < squares && status == BRANT_OK)
+        status = search_batch(ctx, w, squares);
+    brant_numbered_sort(w->many.cells, w->many.count);
+    if (status == BRANT_OK)
+        status = list_zones(ctx, &w->many);
+    if (status == BRANT_OK)
+        status = brant_run(ctx, NULL, (int64_t)w->many.zones, search_many, NULL, w);
+    return status;
+}
+
+/* Everything that is searched from, with benches for each kind. */
+static brant_status search_all(brant_context *ctx, whole *w)
+{
+    int squares = w->numbered.squares.across * w->numbered.squares.down;
+    int workers = ctx->threads < 1 ? 1 : ctx->threads;
+    brant_reach_options rim = w->request->reach;
+    rim.spread_deg = EVERY_WAY_DEG;
+    rim.floor_deg = rim.reach_angle_deg; /* a flag for that angle, nothing below */
+    w->options = &w->request->reach;
+    w->bench = brant_benches_create(ctx, w->flow, w->options, workers);
+    brant_status status = w->bench ? search_zones(ctx, w, squares) : BRANT_ERR_MEMORY;
+    brant_benches_destroy(w->bench, workers);
+    list_clear(&w->batch);
+    list_clear(&w->many);
+    if (status != BRANT_OK)
+        return status;
+    w->options = &rim;
+    w->bench = brant_benches_create(ctx, w->flow, w->options, workers);
+    status = w->bench ? brant_run(ctx, "unknown ground", squares, search_rim, NULL, w)
+                      : BRANT_ERR_MEMORY;
+    brant_benches_destroy(w->bench, workers);
+    return status;
+}
+
+/* ---- the raster ---------------------------------------------------------- */
+
+typedef struct spilled {
+    spill *spill;
+    brant_shadow piece;
+} spilled;
+
+static brant_status shadow_of_piece(brant_context *ctx, void *self, const brant_window *piece,
+                                    const brant_shadow **shadow)
+{
+    spilled *s = self;
+    *shadow = &s->piece;
+    return brant_spill_read(ctx, s->spill, piece, &s->piece);
+}
+
+static brant_status write_spilled(brant_context *ctx, brant_dem *dem, spill *store,
+                                  const brant_runout_request *request)
+{
+    brant_window all = {0, 0, dem->grid.cols, dem->grid.rows};
+    pieces p = brant_pieces_of(&all);
+    brant_window largest = brant_piece_window(&p, 0);
+    spilled s = {.spill = store};
+    brant_status status = brant_shadow_create(ctx, &largest, request->reach.reach_angle_deg,
+                                              &s.piece);
+    if (status == BRANT_OK)
+        status = brant_write_shadow_pieces(ctx, dem, &all, shadow_of_piece, &s, request->path,
+                                           request->packing, request->tags);
+    brant_shadow_clear(&s.piece);
+    return status;
+}
+
+brant_status brant_plan_runout(brant_context *ctx, brant_dem *dem, brant_zone_file *zones,
+                               const brant_runout_request *request, brant_runout_counts *counts)
+{
+    whole w = {.request = request, .source = &dem->source};
+    brant_text scratch = {0};
+    *counts = (brant_runout_counts){0};
+    brant_text_add(&scratch, "%s.shadow", request->path);
+    brant_status status = brant_text_status(ctx, &scratch);
+    if (status == BRANT_OK)
+        status = brant_numbered_open(ctx, zones, dem, &w.numbered);
+    if (status == BRANT_OK)
+        status = brant_flow_create(ctx, w.source, dem->ground, request->budget_bytes / 2, &w.flow);
+    if (status == BRANT_OK)
+        status = brant_spill_create(ctx, &dem->grid, request->reach.reach_angle_deg,
+                                    request->budget_bytes / 2, scratch.data, &w.spill);
+    pthread_mutex_init(&w.lock, NULL);
+    if (status == BRANT_OK)
+        status = search_all(ctx, &w);
+    pthread_mutex_destroy(&w.lock);
+    *counts = (brant_runout_counts){w.numbered.count, w.truncated};
+    brant_flow_destroy(w.flow);
+    brant_numbered_clear(&w.numbered);
+    if (status == BRANT_OK)
+        status = write_spilled(ctx, dem, w.spill, request);
+    brant_spill_destroy(w.spill);
+    brant_text_clear(&scratch);
+    return status;
+}

@@ -1,0 +1,409 @@
+/* The elevation profile, by leg number and kind. */
+#include "sheet.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#define PLOT_HEIGHT 74.0
+#define LABEL_ROWS 2
+#define LABEL_HEIGHT 9.5
+#define AXIS_WIDTH 40.0  /* heights on the left */
+#define UNDER_HEIGHT 21.0 /* kilometres and hours below */
+#define STRIP_PLOT 58.0
+/* A tour longer than this, or of more legs, is drawn in strips, too. */
+#define LONG_M 25000.0
+#define MANY_LEGS 45
+#define STRIP_M 12000.0
+/* Room between two labels of a row. */
+#define BETWEEN 3.0
+
+/* A stretch of the tour in its place on the page. */
+typedef struct plot {
+    brant_sheet *s;
+    double from_m, to_m;
+    double left, top, width, height; /* of the plot itself */
+    double low, high;                /* heights at bottom and top, metres */
+} plot;
+
+static double x_of(const plot *p, double along_m)
+{
+    return p->left + (along_m - p->from_m) / (p->to_m - p->from_m) * p->width;
+}
+
+static double y_of(const plot *p, double elevation_m)
+{
+    return p->top + p->height * (p->high - elevation_m) / (p->high - p->low);
+}
+
+/* 1, 2 or 5 times a power of ten: the least that gives no more than `most` steps. */
+static double round_step(double range, int most)
+{
+    static const double steps[] = {1, 2, 5, 10};
+    double power = pow(10, floor(log10(fmax(range, 1e-3) / most)));
+    for (int i = 0; i < 4; i++)
+        if (range / (steps[i] * power) <= most)
+            return steps[i] * power;
+    return 10 * power;
+}
+
+static void find_heights(plot *p)
+{
+    const brant_read_tour *tour = p->s->tour;
+    double low = INFINITY, high = -INFINITY;
+    for (size_t i = 0; i < tour->point_count; i++) {
+        low = fmin(low, tour->points[i].elevation_m);
+        high = fmax(high, tour->points[i].elevation_m);
+    }
+    if (!(high >= low))
+        low = 0, high = 100; /* no height is known */
+    double margin = fmax(10, 0.06 * (high - low));
+    p->low = low - margin;
+    p->high = high + margin / 2;
+}
+
+/* ---- what is drawn ------------------------------------------------------ */
+
+static double height_at(const brant_read_point *a, const brant_read_point *b, double along_m)
+{
+    double span = b->along_m - a->along_m;
+    double part = span > 0 ? (along_m - a->along_m) / span : 0;
+    return a->elevation_m + part * (b->elevation_m - a->elevation_m);
+}
+
+/* Does a line with known heights join point `i` to the one before, within [from, to]? */
+static bool is_drawn(const brant_read_tour *tour, size_t i, double from, double to)
+{
+    const brant_read_point *a = &tour->points[i - 1], *b = &tour->points[i];
+    return !b->first && b->along_m > from && a->along_m < to && !isnan(a->elevation_m) &&
+           !isnan(b->elevation_m);
+}
+
+/* The ground under the line from `from` to `to`, in one piece for each known stretch. */
+static void ground_path(const plot *p, double from, double to)
+{
+    const brant_read_tour *tour = p->s->tour;
+    cairo_t *cr = p->s->cr;
+    double bottom = p->top + p->height, end = 0;
+    bool open = false;
+    for (size_t i = 1; i < tour->point_count; i++) {
+        const brant_read_point *a = &tour->points[i - 1], *b = &tour->points[i];
+        if (!is_drawn(tour, i, from, to)) {
+            if (open)
+                cairo_line_to(cr, end, bottom);
+            open = false;
+            continue;
+        }
+        double start = fmax(a->along_m, from), stop = fmin(b->along_m, to);
+        if (!open) {
+            cairo_move_to(cr, x_of(p, start), bottom);
+            cairo_line_to(cr, x_of(p, start), y_of(p, height_at(a, b, start)));
+        }
+        end = x_of(p, stop);
+        cairo_line_to(cr, end, y_of(p, height_at(a, b, stop)));
+        open = true;
+    }
+    if (open)
+        cairo_line_to(cr, end, bottom);
+}
+
+/* Where no height is known: the whole height of the plot. */
+static void unknown_path(const plot *p)
+{
+    const brant_read_tour *tour = p->s->tour;
+    for (size_t i = 1; i < tour->point_count; i++) {
+        const brant_read_point *a = &tour->points[i - 1], *b = &tour->points[i];
+        double from = fmax(a->along_m, p->from_m), to = fmin(b->along_m, p->to_m);
+        if (b->first || to <= from || (!isnan(a->elevation_m) && !isnan(b->elevation_m)))
+            continue;
+        cairo_rectangle(p->s->cr, x_of(p, from), p->top, x_of(p, to) - x_of(p, from), p->height);
+    }
+}
+
+static void draw_ground(const plot *p)
+{
+    const brant_read_tour *tour = p->s->tour;
+    cairo_t *cr = p->s->cr;
+    unknown_path(p);
+    brant_kind_fill(cr, BRANT_KIND_UNKNOWN);
+    for (size_t i = 0; i < tour->leg_count; i++) {
+        const brant_read_leg *leg = &tour->legs[i];
+        if (leg->to_m <= p->from_m || leg->from_m >= p->to_m)
+            continue;
+        ground_path(p, fmax(leg->from_m, p->from_m), fmin(leg->to_m, p->to_m));
+        brant_kind_fill(cr, leg->kind);
+    }
+}
+
+static void draw_line(const plot *p)
+{
+    const brant_read_tour *tour = p->s->tour;
+    cairo_t *cr = p->s->cr;
+    bool open = false;
+    for (size_t i = 1; i < tour->point_count; i++) {
+        const brant_read_point *a = &tour->points[i - 1], *b = &tour->points[i];
+        if (!is_drawn(tour, i, p->from_m, p->to_m)) {
+            open = false;
+            continue;
+        }
+        double start = fmax(a->along_m, p->from_m), stop = fmin(b->along_m, p->to_m);
+        if (!open)
+            cairo_move_to(cr, x_of(p, start), y_of(p, height_at(a, b, start)));
+        cairo_line_to(cr, x_of(p, stop), y_of(p, height_at(a, b, stop)));
+        open = true;
+    }
+    cairo_set_source_rgb(cr, 0, 0, 0);
+    cairo_set_line_width(cr, 1.1);
+    cairo_set_line_join(cr, CAIRO_LINE_JOIN_ROUND);
+    cairo_stroke(cr);
+}
+
+/* Ends of legs, thin; breaks of the route, dashed and through. */
+static void draw_bounds(const plot *p)
+{
+    const brant_read_tour *tour = p->s->tour;
+    cairo_t *cr = p->s->cr;
+    const double dash[] = {3, 2};
+    cairo_set_source_rgb(cr, 0, 0, 0);
+    cairo_set_line_width(cr, 0.8);
+    cairo_set_dash(cr, dash, 2, 0);
+    for (size_t i = 1; i < tour->point_count; i++) {
+        double along = tour->points[i].along_m;
+        if (!tour->points[i].first || along < p->from_m || along > p->to_m)
+            continue;
+        cairo_move_to(cr, x_of(p, along), p->top);
+        cairo_line_to(cr, x_of(p, along), p->top + p->height);
+    }
+    cairo_stroke(cr);
+    cairo_set_dash(cr, NULL, 0, 0);
+}
+
+/* ---- axes --------------------------------------------------------------- */
+
+static void draw_heights(const plot *p)
+{
+    brant_style right = brant_style_body;
+    cairo_t *cr = p->s->cr;
+    double step = round_step(p->high - p->low, 5);
+    right.right = true;
+    for (double z = ceil(p->low / step) * step; z <= p->high; z += step) {
+        brant_text label = {0};
+        double y = y_of(p, z);
+        cairo_move_to(cr, p->left, y);
+        cairo_line_to(cr, p->left + p->width, y);
+        cairo_set_source_rgb(cr, 0.6, 0.6, 0.6);
+        cairo_set_line_width(cr, 0.3);
+        cairo_stroke(cr);
+        brant_text_thousands(&label, z);
+        if (!label.failed && y + 5 < p->top + p->height + 2)
+            brant_sheet_label(p->s, &right, p->left - 3, y - 5, label.data, true);
+        brant_text_clear(&label);
+    }
+}
+
+/* The planned hour at a place, along the leg that it is on. */
+static bool hour_at(const brant_sheet *s, double along_m, brant_time *hour)
+{
+    for (size_t i = 0; i < s->tour->leg_count; i++) {
+        const brant_read_leg *leg = &s->tour->legs[i];
+        if (along_m > leg->to_m || !leg->arrive.has_offset || !leg->leave.has_offset)
+            continue;
+        double length = leg->to_m - leg->from_m;
+        double part = length > 0 ? fmax(0, along_m - leg->from_m) / length : 0;
+        double seconds = part * (double)(leg->leave.utc_s - leg->arrive.utc_s);
+        *hour = brant_time_at(leg->arrive.utc_s + llround(seconds), leg->arrive.offset_min);
+        return true;
+    }
+    return false;
+}
+
+static void draw_tick(const plot *p, double along_m, int decimals)
+{
+    brant_style centred = brant_style_body;
+    cairo_t *cr = p->s->cr;
+    brant_text km = {0}, clock = {0};
+    brant_time hour;
+    double x = x_of(p, along_m), y = p->top + p->height;
+    centred.centred = true;
+    cairo_move_to(cr, x, y);
+    cairo_line_to(cr, x, y + 2.5);
+    cairo_set_source_rgb(cr, 0, 0, 0);
+    cairo_set_line_width(cr, 0.7);
+    cairo_stroke(cr);
+    brant_text_number(&km, along_m / 1000, decimals);
+    if (hour_at(p->s, along_m, &hour))
+        brant_sheet_clock(p->s, &hour, &clock);
+    if (!km.failed)
+        brant_sheet_label(p->s, &centred, x, y + 2, km.data, true);
+    if (!clock.failed && clock.data)
+        brant_sheet_label(p->s, &centred, x, y + 11, clock.data, true);
+    brant_text_clear(&km);
+    brant_text_clear(&clock);
+}
+
+static void draw_kilometres(const plot *p)
+{
+    cairo_t *cr = p->s->cr;
+    double step = 1000 * round_step((p->to_m - p->from_m) / 1000, 12);
+    int decimals = step < 100 ? 2 : step < 1000 ? 1 : 0;
+    cairo_move_to(cr, p->left, p->top + p->height);
+    cairo_line_to(cr, p->left + p->width, p->top + p->height);
+    cairo_set_source_rgb(cr, 0, 0, 0);
+    cairo_set_line_width(cr, 0.8);
+    cairo_stroke(cr);
+    for (double along = ceil(p->from_m / step - 1e-9) * step; along <= p->to_m + 1e-6;
+         along += step)
+        draw_tick(p, along, decimals);
+    double left = BRANT_SHEET_LEFT, y = p->top + p->height;
+    brant_sheet_label(p->s, &brant_style_body, left, y + 2, "km", true);
+    if (p->s->plan->start.has_offset)
+        brant_sheet_label(p->s, &brant_style_body, left, y + 11, "hour", true);
+}
+
+/* ---- numbers and places to wait ----------------------------------------- */
+
+typedef struct label_rows {
+    struct span {
+        double from, to;
+    } *taken[LABEL_ROWS];
+    size_t count[LABEL_ROWS];
+} label_rows;
+
+static bool is_free(const label_rows *rows, int row, double from, double to)
+{
+    for (size_t i = 0; i < rows->count[row]; i++)
+        if (from < rows->taken[row][i].to + BETWEEN && to > rows->taken[row][i].from - BETWEEN)
+            return false;
+    return true;
+}
+
+/* The leg's number above its middle, where there is room for it. */
+static void place_number(const plot *p, const brant_read_leg *leg, label_rows *rows)
+{
+    brant_style style = leg->kind == BRANT_KIND_NONE_FOUND ? brant_style_body : brant_style_bold;
+    cairo_t *cr = p->s->cr;
+    char number[16];
+    double from = fmax(leg->from_m, p->from_m), to = fmin(leg->to_m, p->to_m);
+    if (to <= from)
+        return;
+    snprintf(number, sizeof number, "%u", leg->number);
+    style.centred = true;
+    double x = x_of(p, (from + to) / 2);
+    double half = brant_sheet_label(p->s, &style, x, 0, number, false) / 2;
+    for (int row = 0; row < LABEL_ROWS; row++) {
+        if (!is_free(rows, row, x - half, x + half))
+            continue;
+        double y = p->top - (row + 1) * LABEL_HEIGHT;
+        rows->taken[row][rows->count[row]].from = x - half;
+        rows->taken[row][rows->count[row]++].to = x + half;
+        brant_sheet_label(p->s, &style, x, y - 1, number, true);
+        cairo_move_to(cr, x, y + LABEL_HEIGHT - 1);
+        cairo_line_to(cr, x, p->top + 2);
+        cairo_set_source_rgb(cr, 0, 0, 0);
+        cairo_set_line_width(cr, 0.4);
+        cairo_stroke(cr);
+        return;
+    }
+}
+
+/* Worst first, so that of those without room for all the mildest are left out. */
+static void draw_numbers(const plot *p)
+{
+    const brant_read_tour *tour = p->s->tour;
+    label_rows rows = {{NULL}, {0}};
+    bool made = true;
+    for (int row = 0; row < LABEL_ROWS; row++) {
+        rows.taken[row] = brant_alloc(p->s->ctx, tour->leg_count, sizeof *rows.taken[row]);
+        made = made && rows.taken[row];
+    }
+    for (size_t i = 0; i < tour->leg_count && made; i++)
+        place_number(p, &tour->legs[tour->ranked[i]], &rows);
+    for (int row = 0; row < LABEL_ROWS; row++)
+        free(rows.taken[row]);
+    if (!made && p->s->status == BRANT_OK)
+        p->s->status = BRANT_ERR_MEMORY;
+}
+
+/* The sign hangs from the line. */
+static void draw_waits(const plot *p)
+{
+    const brant_read_tour *tour = p->s->tour;
+    size_t point = 1;
+    for (size_t i = 0; i < tour->wait_count; i++) {
+        double along = tour->waits[i].along_m;
+        while (point + 1 < tour->point_count && tour->points[point].along_m < along)
+            point++;
+        if (along < p->from_m || along > p->to_m)
+            continue;
+        const brant_read_point *b = &tour->points[point], *a = b - 1;
+        double x = x_of(p, along), y = y_of(p, height_at(a, b, along));
+        if (isnan(y))
+            continue;
+        brant_wait_sign(p->s->cr, x, y);
+    }
+}
+
+/* ---- the whole ---------------------------------------------------------- */
+
+static void draw_plot(brant_sheet *s, double from_m, double to_m, double width, double height)
+{
+    plot p = {.s = s, .from_m = from_m, .to_m = to_m, .left = BRANT_SHEET_LEFT + AXIS_WIDTH,
+              .top = s->y + LABEL_ROWS * LABEL_HEIGHT + 2, .width = width, .height = height};
+    find_heights(&p);
+    draw_ground(&p);
+    draw_heights(&p);
+    draw_line(&p);
+    draw_bounds(&p);
+    draw_kilometres(&p);
+    draw_waits(&p);
+    draw_numbers(&p);
+    s->y = p.top + height + (s->plan->start.has_offset ? UNDER_HEIGHT : UNDER_HEIGHT - 9) + 2;
+}
+
+/* What the hatchings stand for: the kinds of this tour. */
+static void draw_legend(brant_sheet *s)
+{
+    double x = BRANT_SHEET_LEFT, right = s->width - BRANT_SHEET_MARGIN;
+    for (int kind = 0; kind < BRANT_KINDS; kind++) {
+        if (!(s->tour->metres[kind] > 0))
+            continue;
+        brant_kind_swatch(s->cr, (brant_kind)kind, x, s->y + 1, 16, 8);
+        x += 19;
+        x += 10 + brant_sheet_label(s, &brant_style_body, x, s->y,
+                                    kind == BRANT_KIND_NONE_FOUND
+                                        ? "none found"
+                                        : brant_kind_name((brant_kind)kind),
+                                    true);
+    }
+    if (s->tour->wait_count > 0 && x + 80 < right) {
+        brant_wait_sign(s->cr, x + 3, s->y + 1.5);
+        brant_sheet_label(s, &brant_style_body, x + 10, s->y, "place to wait", true);
+    }
+    s->y += 13;
+}
+
+static double plot_width(const brant_sheet *s)
+{
+    return brant_sheet_inner(s) - AXIS_WIDTH - 8;
+}
+
+void brant_sheet_profile(brant_sheet *s)
+{
+    draw_plot(s, 0, fmax(s->tour->length_m, 1), plot_width(s), PLOT_HEIGHT);
+    draw_legend(s);
+}
+
+/* All strips have one scale; the last may be shorter. */
+void brant_sheet_profile_strips(brant_sheet *s)
+{
+    double length = s->tour->length_m, total = LABEL_ROWS * LABEL_HEIGHT + STRIP_PLOT + 30;
+    if (length <= LONG_M && s->tour->leg_count <= MANY_LEGS)
+        return;
+    double strip = fmin(STRIP_M, ceil(length / 2 / 1000) * 1000);
+    for (double from = 0; from < length; from += strip) {
+        double to = fmin(from + strip, length);
+        brant_sheet_need(s, total);
+        draw_plot(s, from, to, plot_width(s) * (to - from) / strip, STRIP_PLOT);
+        s->y += 6;
+    }
+}

@@ -1,0 +1,82 @@
+"""Nothing lost, nothing half-written, nothing silently other: every program with one call
+that fails (faults.c: allocations, opens, reads, writes, syncs, closes, renames, thread
+starts), alone and with all that follow it.
+
+After each: exit 0 with the very bytes of the run without a fault, or exit 1 with one line
+that says why; under a final name nothing or the whole; inputs untouched; a staging folder
+that had to be left is gone after the next run.
+
+BRANT_FAULTS=all tries every call (an hour on two cores); else some calls of each kind,
+spread over the run."""
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+
+from brant_case import main
+from fault_case import COMMANDS, FaultCase, contents
+
+LIBRARY = {'LD_PRELOAD': os.environ['BRANT_FAULTS_LIBRARY']}
+TRIES = os.environ.get('BRANT_FAULTS', '4')
+KINDS = ('alloc', 'open', 'read', 'write', 'sync', 'close', 'rename', 'thread')
+
+
+def spread(count):
+    """The calls to fail: all, or TRIES of them evenly over 1..count."""
+    if TRIES == 'all' or count <= int(TRIES):
+        return range(1, count + 1)
+    return sorted({round(x) for x in np.linspace(1, count, int(TRIES))})
+
+
+class Faults(FaultCase):
+    def judge(self, command, reference, fault, threads, number):
+        """One fault; what is wrong, or None."""
+        out = self.folder(f'out{number}')
+        done = self.attempt(command, out, threads, {**LIBRARY, 'BRANT_FAULT': fault})
+        wrong = self.problem(command, out, done, reference, threads)
+        if not wrong and done.returncode < 0:
+            wrong = f'signal {-done.returncode}'
+        return wrong and f'{command[0]} {fault}: {wrong}\n{done.stderr.decode()}'
+
+    def check(self, name, threads=1):
+        command = COMMANDS[name]
+        count = self.dir / 'count'
+        reference = self.clean(command, threads, {**LIBRARY, 'BRANT_FAULT_COUNT': str(count)})
+        counts = {kind: int(calls) for kind, calls in
+                  (line.split() for line in count.read_text().splitlines())}
+        self.assertGreater(counts['open'], 0, 'the faults are not in the program')
+        faults = [f'{kind}:{n}{stays}' for kind in KINDS for n in spread(counts[kind])
+                  for stays in ('', '+')]
+        with ThreadPoolExecutor(os.cpu_count()) as pool:
+            problems = [p for p in pool.map(
+                lambda job: self.judge(command, reference, job[1], threads, job[0]),
+                enumerate(faults)) if p]
+        print(f'{name}: {len(faults)} faults in {sum(counts.values())} calls')
+        self.assertEqual(problems, [], '\n'.join(problems[:20]))
+        self.assertEqual(contents(self.inputs), self.before)
+
+    def test_check(self):
+        self.check('check')
+
+    def test_slope(self):
+        self.check('slope')
+
+    def test_zones(self):
+        self.check('zones')
+
+    def test_runout(self):
+        self.check('runout')
+
+    def test_route(self):
+        self.check('route')
+
+    def test_plan(self):
+        self.check('plan')
+
+    def test_plan_on_two_threads(self):
+        self.check('plan', threads=2)
+
+
+if __name__ == '__main__':
+    main()
