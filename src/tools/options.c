@@ -161,6 +161,8 @@ static const option_row table[] = {
      "a further value that is void; may be repeated"},
     {"--compress", "none|deflate|zstd", RASTERS, 0, CHOICE, AT(compress), 0, 0,
      "of the rasters written (default zstd; deflate where GDAL lacks it)"},
+    {"--cog", NULL, RASTERS, 0, FLAG, AT(cog), 0, 0,
+     "rasters written are cloud optimized GeoTIFFs"},
     {"--threads", "N", STAGES, 0, INTEGER, AT(threads), 1, 256,
      "worker threads (default: all processors)"},
     {"--quiet", NULL, STAGES | FOR(SHEET), 0, FLAG, AT(quiet), 0, 0, "no notes and no progress"},

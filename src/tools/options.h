@@ -32,6 +32,7 @@ typedef struct tool_values {
     const char *legs, *sort;
     const char *points, *above, *layers, *waypoints;
     const char *format, *compress;
+    bool cog;
     const char *paper;
     bool bearings;
     double declination_deg; /* NaN: not given */

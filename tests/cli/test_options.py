@@ -34,7 +34,7 @@ VALUES = {
     '--reach-angle': '28', '--spread': '15', '--floor': '22', '--void-rise': '200',
     '--vertical-error': '1.5',
     '--scale': '20', '--band-number': '1', '--vertical-unit': 'm', '--nodata': '-32768',
-    '--compress': 'zstd', '--threads': '2', '--quiet': None,
+    '--compress': 'zstd', '--cog': None, '--threads': '2', '--quiet': None,
     '--bulletin': BULLETIN, '--region': 'QQ-05-01', '--treeline': '1900',
     '--later-from': '11:00', '--outside-core': 'lower', '--level': '4', '--below': '2500',
     '--aspects': 'NW-N-NE,E', '--start': '2027-02-13T06:30+01:00', '--pace': '3,8,5',
