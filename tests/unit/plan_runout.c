@@ -197,8 +197,8 @@ static bytes write_all_zones(world *w, brant_dem *dem, int threads, bytes *table
     assert_int_equal(brant_stage_create(&w->ctx, &stage), BRANT_OK);
     assert_int_equal(brant_stage_output(&w->ctx, stage, csv, true, NULL), BRANT_OK);
     brant_zone_outputs outputs = {raster, NULL, stage, csv};
-    if (brant_write_all_zones(&w->ctx, dem, &options, &outputs, BRANT_COMPRESS_DEFLATE, NULL) !=
-            BRANT_OK ||
+    brant_packing packing = {.compress = BRANT_COMPRESS_DEFLATE};
+    if (brant_write_all_zones(&w->ctx, dem, &options, &outputs, packing, NULL) != BRANT_OK ||
         brant_stage_commit(&w->ctx, stage) != BRANT_OK)
         fail_msg("%s", brant_message(&w->ctx));
     brant_stage_destroy(stage);
