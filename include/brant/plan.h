@@ -75,6 +75,11 @@ typedef struct brant_screen_request {
     void *user;
 } brant_screen_request;
 
+/* Stages of its progress, beside those of the work in hand: how much is done as a group of
+ * circuits begins, and how much will be once it is done. */
+#define BRANT_SCREEN_DONE "circuits done"
+#define BRANT_SCREEN_NEXT "circuits next"
+
 /* Plan each file as brant_plan_run does for it alone, with the same numbers: circuits that
  * share ground are taken together, and its zones and shadows are found once for all of
  * them. A file that cannot be planned is told with its error, and the rest goes on.

@@ -471,6 +471,9 @@ brant_status brant_screen_group(brant_context *ctx, screen *s, circuit **members
 {
     group g = {.s = s, .request = &s->request->plan, .members = members, .count = count};
     const brant_plan_request *q = g.request;
+    double files = (double)s->request->file_count;
+    brant_progress(ctx, BRANT_SCREEN_DONE, (double)s->done / files);
+    brant_progress(ctx, BRANT_SCREEN_NEXT, (double)(s->done + count) / files);
     brant_status status = look_at_ground(ctx, &g);
     if (status == BRANT_OK)
         status = build_tours(ctx, &g);

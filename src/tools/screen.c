@@ -2,7 +2,7 @@
 #include "gpx_list.h"
 #include "touring.h"
 
-#include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
@@ -388,16 +388,70 @@ static brant_status screen(brant_context *ctx, tool_values *values)
     return status;
 }
 
+/* ---- progress ----------------------------------------------------------- */
+
+/* What the program's own progress line is given instead: the whole, and how long it may
+ * still take by what has passed. */
+typedef struct watched {
+    tool tool; /* first: messages go to it */
+    brant_progress_fn draw;
+    double done, next, began_s;
+    char text[64];
+} watched;
+
+/* How a group's time is spent, about: the share that is over when a stage begins. */
+static const struct {
+    const char *stage;
+    double from, to;
+} shares[] = {
+    {"looking for high ground", 0.0, 0.1}, {"zones", 0.1, 0.25},   {"runout", 0.25, 0.6},
+    {"unknown ground", 0.6, 0.62},         {"levels", 0.62, 0.65}, {"legs", 0.65, 0.8},
+    {"below the legs", 0.8, 0.9},          {"sun and wind", 0.9, 1.0},
+};
+
+static double now_s(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+static void draw_whole(watched *w, double whole)
+{
+    double left = (now_s() - w->began_s) * (1.0 - whole) / whole;
+    const char *unit = left < 90 ? "s" : "min";
+    if (whole < 0.02)
+        return; /* nothing can be said yet */
+    snprintf(w->text, sizeof w->text, "circuits, about %.0f %s left,", left < 90 ? left : left / 60,
+             unit);
+    w->draw(w, w->text, whole);
+}
+
+static void on_progress(void *user, const char *stage, double fraction)
+{
+    watched *w = user;
+    if (strcmp(stage, BRANT_SCREEN_DONE) == 0)
+        w->done = fraction;
+    if (strcmp(stage, BRANT_SCREEN_NEXT) == 0)
+        w->next = fraction;
+    for (size_t i = 0; i < sizeof shares / sizeof *shares; i++)
+        if (strcmp(stage, shares[i].stage) == 0)
+            draw_whole(w, w->done + (w->next - w->done) * (shares[i].from + (shares[i].to -
+                                                           shares[i].from) * fraction));
+}
+
 int main(int argc, char **argv)
 {
-    tool t;
-    if (tool_begin(&t, TOOL_SCREEN, argc, argv)) {
-        t.working = false; /* these are a matter of usage */
-        t.status = check_options(&t.ctx, &t.values);
-        if (t.status == BRANT_OK) {
-            t.working = true;
-            t.status = screen(&t.ctx, &t.values);
-        }
+    watched w = {.began_s = now_s()};
+    tool *t = &w.tool;
+    if (tool_begin(t, TOOL_SCREEN, argc, argv)) {
+        w.draw = t->ctx.progress;
+        t->ctx.progress = on_progress;
+        t->working = false; /* these are a matter of usage */
+        t->status = check_options(&t->ctx, &t->values);
+        t->working = t->status == BRANT_OK;
+        if (t->working)
+            t->status = screen(&t->ctx, &t->values);
     }
-    return tool_end(&t);
+    return tool_end(t);
 }
