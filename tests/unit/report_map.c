@@ -180,8 +180,8 @@ static void test_scale(void **state)
 /* ---- north --------------------------------------------------------------- */
 
 /* Convergence of UTM: tan c = tan(lon - lon0) sin lat (Snyder 1987, USGS Professional Paper
- * 1395, equation 8-? for the sphere, from memory; the ellipsoid's next term is below 1e-5
- * degrees here), of UPS north the longitude. */
+ * 1395, on the sphere; from memory. The ellipsoid's next term is below 1e-5
+ * degrees here); of UPS north it is the longitude. */
 static void test_convergence(void **state)
 {
     world *w = *state;
@@ -478,6 +478,8 @@ static void test_other_grid(void **state)
     add_leg(&s, BRANT_KIND_NONE_FOUND, 9.82, 46.82, 9.86, 46.79);
     char *elevation = at_copy(w, "other.tif");
     assert_int_equal(rename(s.path[0], elevation), 0);
+    for (int i = 0; i < 3; i++)
+        free(s.path[i]);
     g.rows--;
     make_plan(w, &s, &g);
     s.map.elevation = elevation;
