@@ -29,6 +29,19 @@ void brant_words_clock(const brant_report *report, double seconds, brant_text *o
         brant_text_clock(out, &moment);
 }
 
+bool brant_words_leave_by(const brant_report *report, const brant_tour *tour,
+                          const brant_wait *wait, brant_text *out)
+{
+    if (!brant_words_has_hours(report) || isnan(wait->leave_by_utc))
+        return false;
+    double seconds = wait->leave_by_utc - (double)report->day->start.utc_s;
+    brant_text_add(out, "leave by" FIRM);
+    brant_words_clock(report, floor(seconds / 60) * 60, out);
+    if (tour->seconds && seconds < tour->seconds[wait->sample])
+        brant_text_add(out, ", before you are there");
+    return true;
+}
+
 size_t brant_words_highest(const brant_tour *tour)
 {
     size_t top = 0;

@@ -312,15 +312,13 @@ void brant_summary_what_if(brant_summary *s)
 
 bool brant_summary_leave_by(brant_summary *s, const brant_wait *wait)
 {
-    if (!brant_words_has_hours(s->report) || isnan(wait->leave_by_utc))
-        return false;
-    double seconds = wait->leave_by_utc - (double)s->report->day->start.utc_s;
-    brant_text_add(&s->line, FIRM "km" FIRM "(leave by" FIRM);
-    brant_words_clock(s->report, floor(seconds / 60) * 60, &s->line);
-    if (s->tour->seconds && seconds < s->tour->seconds[wait->sample])
-        brant_text_add(&s->line, ", before you are there");
-    brant_text_add(&s->line, ")");
-    return true;
+    brant_text text = {0};
+    bool told = brant_words_leave_by(s->report, s->tour, wait, &text);
+    if (told)
+        brant_text_add(&s->line, FIRM "km" FIRM "(%s)", text.failed ? "" : text.data);
+    s->line.failed |= text.failed;
+    brant_text_clear(&text);
+    return told;
 }
 
 /* ---- signs and kit ------------------------------------------------------ */

@@ -51,8 +51,8 @@ static void tour_letters(const brant_report *report, size_t tour, char letters[8
     letters[count] = '\0';
 }
 
-/* "4 UNDER N", "B12 CROSSES NE": tour and leg first, so that what a small
- * display cuts off is the aspect; too long a name goes without it. */
+/* "4 UNDER N face", "B12 CROSSES NE": tour and leg first, so that what a small
+ * display cuts off is the aspect; too long a name goes without "face", or both. */
 static void waypoint_name(const brant_report *report, size_t index, const brant_leg *leg,
                           char name[NAME_MAX_BYTES + 1])
 {
@@ -64,10 +64,11 @@ static void waypoint_name(const brant_report *report, size_t index, const brant_
              leg->kind == BRANT_KIND_OVER_BAND ? "over" : brant_kind_name(leg->kind));
     for (char *c = kind; *c; c++)
         *c = (char)toupper((unsigned char)*c);
-    int length = snprintf(whole, sizeof whole, "%s%u %s%s%s", letters, leg->number, kind,
-                          *octant ? " " : "", octant);
-    if (length > NAME_MAX_BYTES)
-        snprintf(whole, sizeof whole, "%s%u %s", letters, leg->number, kind);
+    int length = snprintf(whole, sizeof whole, "%s%u %s", letters, leg->number, kind);
+    int room = NAME_MAX_BYTES - length - 1 - (int)strlen(octant);
+    if (*octant && room >= 0)
+        snprintf(whole + length, sizeof whole - (size_t)length, " %s%s", octant,
+                 room >= (int)strlen(" face") ? " face" : "");
     snprintf(name, NAME_MAX_BYTES + 1, "%.*s", NAME_MAX_BYTES, whole);
 }
 
@@ -172,6 +173,12 @@ static void add_wait(const brant_report *report, size_t index, const brant_wait 
         brant_text_add(&text, ", ");
         brant_words_length(&text, wait->exposed_m);
         brant_text_add(&text, " of it exposed");
+    }
+    size_t before = text.length;
+    brant_text_add(&text, "; ");
+    if (!brant_words_leave_by(report, tour, wait, &text) && !text.failed) {
+        text.length = before; /* nothing came behind it */
+        text.data[before] = '\0';
     }
     add_place(sample->lat, sample->lon, tour->facts[wait->sample].elevation_m, name, &text, "wait",
               out);

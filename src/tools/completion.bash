@@ -60,4 +60,4 @@ _brant()
     _brant_complete "$program" "$word" "${COMP_WORDS[COMP_CWORD - 1]}"
 }
 
-complete -F _brant brant brant-{check,slope,zones,runout,route,plan,sheet,screen}
+complete -F _brant brant brant-{check,slope,zones,runout,route,plan,screen,sheet}

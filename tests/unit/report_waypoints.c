@@ -65,7 +65,7 @@ static void test_one(void **state)
     assert_string_equal(first,
                         "  <wpt lat=\"46.5000000\" lon=\"10.0320000\">\n"
                         "    <ele>1325.6</ele>\n"
-                        "    <name>2 UNDER N</name>\n"
+                        "    <name>2 UNDER N face</name>\n"
                         "    <desc>3.20-3.65 km, you at 1,320-1,365 m: above: 41 deg N, "
                         "2,000-2,360 m, face 14 ha, reached at 33 deg</desc>\n"
                         "    <type>under</type>\n"
@@ -80,7 +80,7 @@ static void test_names(void **state)
     static scene s;
     char name[100];
     make_scene(&s, "Tallis Horn");
-    static const char *const expected[] = {"2 UNDER N", "3 OVER NE", "4 UNKNOWN", "5 REMOTE",
+    static const char *const expected[] = {"2 UNDER N face", "3 OVER NE face", "4 UNKNOWN", "5 REMOTE",
                                            "6 CROSSES E", ""};
     brant_report report = made_report(&s.m.tour, 1);
     char *xml = waypoints_of(&report);
