@@ -277,7 +277,29 @@ static bool is_whole(const brant_raster *raster, GDALDatasetH dataset)
     return true;
 }
 
-static brant_status check_whole(brant_context *ctx, const brant_raster *raster)
+/* All category names. They are in a side-car, which GDAL writes at closing and whose loss it
+ * tells nobody. */
+static brant_status names_of(brant_context *ctx, GDALDatasetH dataset, brant_text *names)
+{
+    for (int b = 1; b <= GDALGetRasterCount(dataset); b++) {
+        char **name = GDALGetRasterCategoryNames(GDALGetRasterBand(dataset, b));
+        for (int i = 0; name && name[i]; i++)
+            brant_text_add(names, "%d %s\n", b, name[i]);
+    }
+    return brant_text_status(ctx, names);
+}
+
+static bool has_names(brant_context *ctx, GDALDatasetH dataset, const brant_text *names)
+{
+    brant_text found = {0};
+    bool same = names_of(ctx, dataset, &found) == BRANT_OK &&
+                strcmp(found.data ? found.data : "", names->data ? names->data : "") == 0;
+    brant_text_clear(&found);
+    return same;
+}
+
+static brant_status check_whole(brant_context *ctx, const brant_raster *raster,
+                                const brant_text *names)
 {
     static const char *const drivers[] = {"GTiff", NULL};
     brant_gdal_call call;
@@ -285,7 +307,7 @@ static brant_status check_whole(brant_context *ctx, const brant_raster *raster)
     brant_gdal_begin(&call);
     GDALDatasetH dataset = GDALOpenEx(raster->path, GDAL_OF_RASTER | GDAL_OF_READONLY, drivers,
                                       NULL, NULL);
-    if (!dataset || !is_whole(raster, dataset))
+    if (!dataset || !is_whole(raster, dataset) || !has_names(ctx, dataset, names))
         status = brant_fail(ctx, BRANT_ERR_IO, "%s: cannot write: the file did not come out whole",
                             raster->name);
     if (dataset)
@@ -307,15 +329,17 @@ static void release(brant_raster *raster)
 brant_status brant_raster_close(brant_context *ctx, brant_raster *raster)
 {
     brant_gdal_call call;
-    brant_status status = BRANT_OK;
+    brant_text names = {0};
     brant_gdal_begin(&call);
+    brant_status status = names_of(ctx, raster->dataset, &names);
     GDALFlushCache(raster->dataset);
     GDALClose(raster->dataset);
-    if (call.failed)
+    if (status == BRANT_OK && call.failed)
         status = failed(ctx, raster->name, &call);
     brant_gdal_end(&call);
     if (status == BRANT_OK)
-        status = check_whole(ctx, raster);
+        status = check_whole(ctx, raster, &names);
+    brant_text_clear(&names);
     release(raster);
     return status;
 }

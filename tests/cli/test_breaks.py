@@ -56,6 +56,9 @@ class FullDisk(FaultCase):
     def test_plan(self):
         self.check('plan')
 
+    def test_sheet(self):
+        self.check('sheet')
+
     def test_a_small_disk(self):
         disk = self.folder('disk')
         mounted = subprocess.run(['mount', '-t', 'tmpfs', '-o', 'size=64k', 'tmpfs', str(disk)],
