@@ -44,6 +44,43 @@ brant_status brant_plan_run(brant_context *ctx, const brant_plan_request *reques
                             brant_plan *plan);
 void brant_plan_clear(brant_plan *plan);
 
+/* ---- many circuits ------------------------------------------------------ */
+
+/* A GPX file to be screened. */
+typedef struct brant_screen_file {
+    const char *name;
+    const brant_gpx *gpx; /* NULL: passed over */
+} brant_screen_file;
+
+/* What became of a file; valid until the call that tells it returns. */
+typedef struct brant_screened {
+    size_t file;           /* into the request's files */
+    const char *error;     /* NULL: it was screened. Else nothing of the rest is there */
+    const brant_tour *tours; /* of its routes that have two points, in file order */
+    size_t tour_count;
+    const bool *empty;     /* by route of the file: it has no two points */
+    const double *outside_m; /* by route: metres outside the model */
+} brant_screened;
+
+/* Called once a file, from one thread at a time, in an order that depends on the input alone. */
+typedef brant_status (*brant_screened_fn)(brant_context *ctx, void *user,
+                                          const brant_screened *screened);
+
+typedef struct brant_screen_request {
+    brant_plan_request plan; /* what holds for all; gpx, others and zones of a file: NULL */
+    const brant_screen_file *files;
+    size_t file_count;
+    bool below;              /* what lies below the legs is wanted, too */
+    brant_screened_fn done;
+    void *user;
+} brant_screen_request;
+
+/* Plan each file as brant_plan_run does for it alone, with the same numbers: circuits that
+ * share ground are taken together, and its zones and shadows are found once for all of
+ * them. A file that cannot be planned is told with its error, and the rest goes on.
+ * BRANT_ERR_INTERRUPTED: what was told until then is whole. */
+brant_status brant_screen_run(brant_context *ctx, const brant_screen_request *request);
+
 /* The shadow of all zones, and of the unknown, over the whole grid. Zones whose
  * shadow meets the unknown get BRANT_ZONE_TRUNCATED. */
 brant_status brant_plan_shadow(brant_context *ctx, const brant_dem *dem, brant_zone_set *zones,
@@ -61,7 +98,7 @@ typedef struct brant_runout_request {
     size_t budget_bytes;     /* for pages of ground and shadow in memory; leaves no trace */
 } brant_runout_request;
 
-#define BRANT_RUNOUT_BUDGET ((size_t)128 << 20)
+#define BRANT_RUNOUT_BUDGET ((size_t)72 << 20)
 
 typedef struct brant_runout_counts {
     size_t zones, truncated; /* truncated: those whose shadow meets the unknown */

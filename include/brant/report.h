@@ -153,6 +153,59 @@ void brant_report_check(const brant_check *check, brant_text *out);
 brant_status brant_report_check_json(brant_context *ctx, const brant_check *check,
                                      brant_text *out);
 
+/* ---- many circuits ------------------------------------------------------- */
+
+/* A row of the table of circuits: a track or route of a file, or a file that cannot be
+ * screened. Owned; brant_circuit_clear frees. */
+#define BRANT_CIRCUIT_COLUMNS 37
+typedef struct brant_circuit {
+    brant_value value[BRANT_CIRCUIT_COLUMNS]; /* by brant_circuit_columns; its texts are owned */
+    bool failed;             /* it was not screened: `status` says why */
+    bool unjudged;           /* it meets level 5, no rating, not stated or unknown ground */
+    int level_rank;          /* of the highest level met */
+    size_t place;            /* private to brant_circuits_sort, as the next */
+    int column;
+} brant_circuit;
+
+extern const brant_column brant_circuit_columns[BRANT_CIRCUIT_COLUMNS];
+/* The column so called, -1: none. */
+int brant_circuit_column(const char *name);
+
+/* Fill a row from one tour of a report. `same_as`: a file whose points are the same, or NULL. */
+brant_status brant_circuit_of(brant_context *ctx, const brant_report *report, size_t tour,
+                              const char *file, const char *same_as, brant_circuit *circuit);
+/* A row of what was not screened. `route`: its name, or "". */
+brant_status brant_circuit_failed(brant_context *ctx, const char *file, const char *route,
+                                  const char *status, brant_circuit *circuit);
+void brant_circuit_clear(brant_circuit *circuit);
+/* Rank them. `column` -1: first what was not screened, then what cannot be judged, each by
+ * metres over the limit, on or beside release ground, and under it; else by that column, what
+ * is empty first, then numbers from the largest, texts from A. */
+void brant_circuits_sort(brant_circuit *circuits, size_t count, int column);
+
+/* All of them. */
+typedef struct brant_circuits {
+    const brant_report *report; /* model, options, day; its tours are not looked at */
+    const brant_circuit *circuits;
+    size_t count;
+    size_t failed, waiting;  /* of them: with an error; not come to when it was stopped */
+    bool ranked;             /* in the order of brant_circuits_sort without a column */
+} brant_circuits;
+
+void brant_report_circuits_csv(const brant_circuits *all, brant_text *out);
+brant_status brant_report_circuits_json(brant_context *ctx, const brant_circuits *all,
+                                        brant_text *out);
+/* A table of at most 100 columns, each row with its governing leg in words. */
+void brant_report_circuits_text(const brant_circuits *all, brant_text *out);
+
+/* legs.csv with the file before each row: the header, then the rows of a report's tours. */
+void brant_circuit_legs_header(brant_text *out);
+void brant_circuit_legs_rows(const brant_report *report, const char *file, brant_text *out);
+/* The same as a layer `legs`: begun once, then each report's tours. */
+brant_status brant_circuit_layer(brant_context *ctx, brant_layers *layers);
+brant_status brant_circuit_layer_legs(brant_context *ctx, const brant_report *report,
+                                      const char *file, brant_layers *layers);
+
 #pragma GCC visibility pop
 
 #endif

@@ -223,6 +223,18 @@ brant_status brant_zone_set_from_numbers(brant_context *ctx, brant_source *sourc
                                          const brant_zone_options *options,
                                          brant_numbers_read read, void *self,
                                          brant_zone_set *set);
+/* Two zones, by place in set->zones, that touch and are of one face. */
+typedef struct brant_touch {
+    uint32_t a, b;
+} brant_touch;
+/* Those of a set; a pair may be there more than once. The caller frees. */
+brant_status brant_zone_touches(brant_context *ctx, const brant_zone_set *set,
+                                brant_touch **touches, size_t *count);
+/* Give the zones their faces anew, as if only the squares that `wanted` names (NULL: all of
+ * the set's) had been read. `zones` is set->zones, or a copy in the same order. */
+brant_status brant_zone_faces(brant_context *ctx, const brant_zone_set *set,
+                              const brant_touch *touches, size_t count, const bool *wanted,
+                              brant_zone *zones);
 uint32_t brant_zone_set_at(const brant_zone_set *set, int col, int row); /* 0 none */
 brant_zone *brant_zone_set_find(const brant_zone_set *set, uint32_t number); /* NULL if absent */
 void brant_zone_set_clear(brant_zone_set *set);

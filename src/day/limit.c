@@ -38,7 +38,7 @@ static double steepest_on(const brant_steepest *steepest, brant_limit_ground gro
     const double degrees[] = {steepest->track_deg, steepest->slope_deg, steepest->catchment_deg};
     double most = NAN;
     *known = true;
-    for (int i = 0; i < (int)ground; i++) {
+    for (int i = 0; i < (int)ground && i < (int)BRANT_LIMIT_CATCHMENT; i++) {
         *known = *known && !isnan(degrees[i]);
         most = fmax(most, degrees[i]); /* of a number and NaN the number */
     }

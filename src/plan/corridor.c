@@ -101,6 +101,30 @@ bool brant_corridor_within_reach(const corridor *c, const brant_window *box, flo
 
 /* ---- squares ------------------------------------------------------------ */
 
+bool brant_corridor_may_want(const corridor *c, const brant_window *box, double rise_m,
+                             double tan_angle)
+{
+    return brant_corridor_within_reach(c, box, (float)(HIGHEST_M + rise_m), tan_angle);
+}
+
+bool brant_corridor_wants(const corridor *c, const brant_window *box, float high_m, double rise_m,
+                          double tan_angle)
+{
+    return brant_corridor_gap(c, box, &c->box) < BESIDE_M ||
+           brant_corridor_within_reach(c, box, high_m + (float)rise_m, tan_angle);
+}
+
+brant_status brant_square_high(brant_context *ctx, brant_source *source, const brant_window *box,
+                               float *buffer, float *high_m)
+{
+    *high_m = NAN;
+    brant_status status = source->read(source, ctx, box, buffer);
+    size_t cells = (size_t)box->cols * (size_t)box->rows;
+    for (size_t i = 0; i < cells && status == BRANT_OK; i++)
+        *high_m = fmaxf(*high_m, buffer[i]); /* fmaxf passes NaN over */
+    return status;
+}
+
 typedef struct heights {
     brant_source *source;
     const corridor *corridor;
@@ -114,24 +138,17 @@ static brant_status look_at_square(brant_context *ctx, void *user, int worker, i
 {
     heights *h = user;
     brant_window box = brant_square_window(h->squares, (int)item, h->source->cols, h->source->rows);
-    float high_m = NAN;
-    if (!brant_corridor_within_reach(h->corridor, &box, (float)(HIGHEST_M + h->rise_m),
-                                     h->tan_angle))
+    float high_m;
+    if (!brant_corridor_may_want(h->corridor, &box, h->rise_m, h->tan_angle))
         return BRANT_OK;
     if (!h->buffer[worker])
         h->buffer[worker] = brant_alloc(ctx, (size_t)BRANT_SQUARE * BRANT_SQUARE, sizeof(float));
     if (!h->buffer[worker])
         return BRANT_ERR_MEMORY;
-    brant_status status = h->source->read(h->source, ctx, &box, h->buffer[worker]);
-    if (status != BRANT_OK)
-        return status;
-    size_t cells = (size_t)box.cols * (size_t)box.rows;
-    for (size_t i = 0; i < cells; i++)
-        high_m = fmaxf(high_m, h->buffer[worker][i]); /* fmaxf passes NaN over */
-    h->wanted[item] = brant_corridor_gap(h->corridor, &box, &h->corridor->box) < BESIDE_M ||
-                      brant_corridor_within_reach(h->corridor, &box, high_m + (float)h->rise_m,
-                                                  h->tan_angle);
-    return BRANT_OK;
+    brant_status status = brant_square_high(ctx, h->source, &box, h->buffer[worker], &high_m);
+    if (status == BRANT_OK)
+        h->wanted[item] = brant_corridor_wants(h->corridor, &box, high_m, h->rise_m, h->tan_angle);
+    return status;
 }
 
 brant_status brant_corridor_squares(brant_context *ctx, brant_source *source, const corridor *c,

@@ -32,6 +32,16 @@ double brant_corridor_gap(const corridor *c, const brant_window *a, const brant_
 bool brant_corridor_within_reach(const corridor *c, const brant_window *box, float high_m,
                            double tan_angle);
 
+/* The two questions of brant_corridor_squares: may a square matter, before its ground is read
+ * (if it were as high as mountains get); and does it, `high_m` its highest ground (NaN: none). */
+bool brant_corridor_may_want(const corridor *c, const brant_window *box, double rise_m,
+                             double tan_angle);
+bool brant_corridor_wants(const corridor *c, const brant_window *box, float high_m, double rise_m,
+                          double tan_angle);
+/* The highest ground in `box`, NaN if none is known; `buffer` has room for its cells. */
+brant_status brant_square_high(brant_context *ctx, brant_source *source, const brant_window *box,
+                               float *buffer, float *high_m);
+
 /* The squares from which something that starts `rise_m` above the ground can reach:
  * `wanted`, squares.across*down flags, caller frees. Reads those that are near enough to
  * matter if they were as high as mountains get. */

@@ -49,7 +49,9 @@ static bool counts(const sky *s, const brant_above *above)
 
 static void add_passing(sky *s, size_t *met_of, brant_above *above, double until)
 {
-    size_t zone = (size_t)(above->zone - s->plan->zones.zones);
+    /* by number: a tour may have copies of its zones */
+    const brant_zone_set *set = &s->plan->zones;
+    size_t zone = (size_t)(brant_zone_set_find(set, above->zone->number) - set->zones);
     if (met_of[zone] == 0) {
         s->met[s->met_count].zone = above->zone;
         met_of[zone] = ++s->met_count;

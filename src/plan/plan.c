@@ -2,19 +2,15 @@
  * and ask each point of the route what it meets. */
 #include "below.h"
 #include "day.h"
+#include "lines.h"
 #include "searches.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-/* Ground looked at around every sample, whatever the margin: remote triggering looks
- * 100 m far, a cell more is for the slope there. */
-#define AROUND_ROUTE_M 120.0
 /* Lines of other parties count this far beyond the routes' box. */
 #define AROUND_OTHERS_M 1000.0
-/* With a bulletin remote triggering may look further. */
-#define AROUND_ROUTE_RATED_M (BRANT_REMOTE_FAR_M + 20.0)
 
 typedef struct stage {
     const brant_plan_request *request;
@@ -28,48 +24,6 @@ typedef struct stage {
 
 /* ---- sampling ----------------------------------------------------------- */
 
-static bool on_grid(const brant_grid *grid, const brant_sample *sample)
-{
-    return sample->col >= 0.0 && sample->row >= 0.0 && sample->col < grid->cols &&
-           sample->row < grid->rows; /* false for NaN */
-}
-
-static double metres_outside(const brant_grid *grid, const brant_track *track)
-{
-    double outside = 0.0;
-    for (size_t i = 1; i < track->count; i++) {
-        const brant_sample *a = &track->samples[i - 1], *b = &track->samples[i];
-        if (!b->first)
-            outside += (b->along_m - a->along_m) * (!on_grid(grid, a) + !on_grid(grid, b)) / 2.0;
-    }
-    return outside;
-}
-
-/* The shorter side of a cell at grid coordinates, metres. */
-static double shorter_side(const brant_ground *ground, double col, double row)
-{
-    brant_matrix m;
-    brant_ground_matrix(ground, col, row, &m);
-    return fmin(brant_matrix_cell_width(&m), brant_matrix_cell_height(&m));
-}
-
-/* Half of the smallest cell that the GPX file's points stand on: on a geographic grid
- * from 58 to 71 N cells are a third narrower at its top. */
-static double half_cell(const brant_plan_request *q, brant_locator *locator)
-{
-    const brant_grid *grid = &q->dem->grid;
-    double least = INFINITY;
-    for (size_t i = 0; i < q->gpx->point_count; i++) {
-        double col, row;
-        brant_locator_to_grid(locator, q->gpx->points[i].lon, q->gpx->points[i].lat, &col, &row);
-        if (col >= 0.0 && row >= 0.0 && col < grid->cols && row < grid->rows)
-            least = fmin(least, shorter_side(q->dem->ground, col, row)); /* NaN is passed over */
-    }
-    if (isinf(least))
-        least = shorter_side(q->dem->ground, grid->cols / 2.0, grid->rows / 2.0);
-    return least / 2.0;
-}
-
 static size_t count_others(const brant_plan_request *q)
 {
     return q->others ? q->others->route_count : 0;
@@ -78,7 +32,6 @@ static size_t count_others(const brant_plan_request *q)
 static brant_status sample_routes(brant_context *ctx, stage *st)
 {
     const brant_plan_request *q = st->request;
-    const brant_grid *grid = &q->dem->grid;
     brant_locator *locator = NULL;
     double step = 0.0;
     st->tracks = brant_alloc(ctx, q->gpx->route_count, sizeof *st->tracks);
@@ -86,14 +39,13 @@ static brant_status sample_routes(brant_context *ctx, stage *st)
         st->others = brant_alloc(ctx, count_others(q), sizeof *st->others);
     if (!st->tracks || (q->others && !st->others))
         return BRANT_ERR_MEMORY;
-    brant_status status = brant_locator_create(ctx, q->dem->name, grid, &locator);
-    if (status == BRANT_OK)
-        step = half_cell(q, locator);
-    for (size_t i = 0; i < q->gpx->route_count && status == BRANT_OK; i++) {
-        status = brant_track_sample(ctx, q->gpx, i, locator, step, &st->tracks[i]);
+    brant_status status = brant_locator_create(ctx, q->dem->name, &q->dem->grid, &locator);
+    if (status == BRANT_OK) {
+        step = brant_lines_step(q->dem, q->gpx, locator);
+        status = brant_lines_sample(ctx, q->gpx, locator, step, st->tracks);
     }
-    for (size_t i = 0; i < count_others(q) && status == BRANT_OK; i++)
-        status = brant_track_sample(ctx, q->others, i, locator, step, &st->others[i]);
+    if (status == BRANT_OK && q->others)
+        status = brant_lines_sample(ctx, q->others, locator, step, st->others);
     brant_locator_destroy(locator);
     return status;
 }
@@ -108,7 +60,7 @@ static void warn_of_gaps(brant_context *ctx, const stage *st)
         if (track->count == 0)
             brant_warn(ctx, "%s: route %zu%s%s has no two points: left out", q->gpx_name, i + 1,
                        *q->gpx->routes[i].name ? ", " : "", q->gpx->routes[i].name);
-        double outside = metres_outside(&q->dem->grid, track);
+        double outside = brant_metres_outside(&q->dem->grid, track);
         if (outside > 0.0)
             brant_warn(ctx, "%s: %s: %.0f m of %.0f m lie outside %s: unknown", q->gpx_name,
                        track->name, outside, track->length_m, q->dem->name);
@@ -117,41 +69,14 @@ static void warn_of_gaps(brant_context *ctx, const stage *st)
 
 /* ---- the window --------------------------------------------------------- */
 
-static int clamp_cell(double at, int cells)
-{
-    return at < 0.0 ? 0 : at >= cells ? cells - 1 : (int)at;
-}
-
-/* The samples' box on the grid, `margin` metres around it. */
+/* The samples' box on the grid with its margin. */
 static brant_status find_window(brant_context *ctx, stage *st)
 {
     const brant_plan_request *q = st->request;
-    const brant_grid *grid = &q->dem->grid;
-    double low_col = INFINITY, low_row = INFINITY, high_col = -INFINITY, high_row = -INFINITY;
-    for (size_t t = 0; t < q->gpx->route_count; t++)
-        for (size_t i = 0; i < st->tracks[t].count; i++) {
-            const brant_sample *s = &st->tracks[t].samples[i];
-            if (!on_grid(grid, s))
-                continue;
-            low_col = fmin(low_col, s->col);
-            high_col = fmax(high_col, s->col);
-            low_row = fmin(low_row, s->row);
-            high_row = fmax(high_row, s->row);
-        }
-    if (low_col > high_col)
-        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: the route lies wholly outside %s",
-                          q->gpx_name, q->dem->name);
-    brant_matrix m;
-    brant_ground_matrix(q->dem->ground, (low_col + high_col) / 2.0, (low_row + high_row) / 2.0, &m);
     double around = q->others ? AROUND_OTHERS_M
-                    : q->day.bulletin ? AROUND_ROUTE_RATED_M : AROUND_ROUTE_M;
-    double margin = fmax(q->map_margin_m, around);
-    double dc = ceil(margin / brant_matrix_cell_width(&m)) + 2.0;
-    double dr = ceil(margin / brant_matrix_cell_height(&m)) + 2.0;
-    int col = clamp_cell(low_col - dc, grid->cols), row = clamp_cell(low_row - dr, grid->rows);
-    st->plan->window = (brant_window){col, row, clamp_cell(high_col + dc, grid->cols) - col + 1,
-                                      clamp_cell(high_row + dr, grid->rows) - row + 1};
-    return BRANT_OK;
+                    : q->day.bulletin ? BRANT_AROUND_ROUTE_RATED_M : BRANT_AROUND_ROUTE_M;
+    return brant_lines_window(ctx, q->dem, q->gpx_name, st->tracks, q->gpx->route_count,
+                              fmax(q->map_margin_m, around), &st->plan->window);
 }
 
 static brant_status mark_route(brant_context *ctx, stage *st)
@@ -160,13 +85,8 @@ static brant_status mark_route(brant_context *ctx, stage *st)
     st->route = brant_alloc(ctx, (size_t)w->cols * (size_t)w->rows, 1);
     if (!st->route)
         return BRANT_ERR_MEMORY;
-    for (size_t t = 0; t < st->request->gpx->route_count; t++)
-        for (size_t i = 0; i < st->tracks[t].count; i++) {
-            const brant_sample *s = &st->tracks[t].samples[i];
-            if (on_grid(&st->request->dem->grid, s))
-                st->route[(size_t)((int)s->row - w->row) * (size_t)w->cols +
-                          (size_t)((int)s->col - w->col)] = 1;
-        }
+    brant_lines_mark(&st->request->dem->grid, st->tracks, st->request->gpx->route_count, w,
+                     st->route);
     return BRANT_OK;
 }
 
@@ -174,7 +94,7 @@ static brant_status mark_route(brant_context *ctx, stage *st)
 
 static bool is_looked_at(const stage *st, const brant_sample *sample)
 {
-    return on_grid(&st->request->dem->grid, sample) &&
+    return brant_on_grid(&st->request->dem->grid, sample) &&
            brant_window_has(&st->plan->window, (int)sample->col, (int)sample->row);
 }
 

@@ -72,6 +72,8 @@ static brant_status search_zone(brant_context *ctx, void *user, int worker, int6
     brant_search *search;
     brant_reach_result result;
     size_t count;
+    if (r->s->only && !r->s->only[item])
+        return BRANT_OK;
     if (r->s->corridor &&
         !brant_corridor_within_reach(r->s->corridor, &zone->box, zone->high_m, tan_floor))
         return BRANT_OK;

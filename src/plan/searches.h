@@ -10,6 +10,7 @@ typedef struct searches {
     brant_reach_options reach;
     float void_rise_m;
     const corridor *corridor;     /* what the shadows are wanted on; NULL: everything */
+    const bool *only;             /* zones to search, by place in the set; NULL: all */
     brant_zone_set *zones;        /* zones that are cut off by the unknown get their flag */
     const bool *wanted;           /* squares whose rims count; NULL: all */
     brant_shadow *shadow;         /* filled */

@@ -5,10 +5,7 @@
 
 #include <stdlib.h>
 
-/* A leg's line: from its start over its samples to its end, which lie half-way
- * to the neighbouring legs' samples. Points on top of each other are one, but a
- * line has two. `line` has room for leg->samples + 2 points; returns how many. */
-static size_t leg_line(const brant_tour *tour, const brant_leg *leg, double *line)
+size_t brant_leg_line(const brant_tour *tour, const brant_leg *leg, double *line)
 {
     size_t count = 1;
     line[0] = leg->from_lon;
@@ -39,7 +36,7 @@ static brant_status add_tour_legs(brant_context *ctx, const brant_report *report
         return BRANT_ERR_MEMORY;
     for (size_t i = 0; i < tour->leg_count && status == BRANT_OK; i++) {
         const brant_leg *leg = &tour->legs[i];
-        size_t count = leg_line(tour, leg, line);
+        size_t count = brant_leg_line(tour, leg, line);
         brant_leg_values(report, tour, route, leg, &texts, values);
         status = texts.above.failed ? BRANT_ERR_MEMORY
                                     : brant_layers_feature(ctx, layers, line, count, values);

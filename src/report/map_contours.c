@@ -111,20 +111,31 @@ static void follow(level *l, int i, int j, int side)
             (brant_map_line){l->height, first, out->point_count - first};
 }
 
-static void trace_level(level *l, bool rings)
+static void begin_at(level *l, int i, int j, bool rings)
 {
     static const int beyond[4][2] = {{0, -1}, {1, 0}, {0, 1}, {-1, 0}};
-    for (int j = 0; j < l->rows - 1; j++)
+    if (!known(l, i, j))
+        return;
+    for (int side = 0; side < 4 && l->status == BRANT_OK; side++) {
+        if (!crossed(l, i, j, side) || l->done[side_edge(l, i, j, side)])
+            continue;
+        if (rings || !known(l, i + beyond[side][0], j + beyond[side][1]))
+            follow(l, i, j, side);
+    }
+}
+
+static void trace_level(level *l, bool rings)
+{
+    for (int j = 0; j < l->rows - 1; j++) {
+        bool nw = above(l, 0, j), sw = above(l, 0, j + 1);
         for (int i = 0; i < l->cols - 1; i++) {
-            if (!known(l, i, j))
-                continue;
-            for (int side = 0; side < 4 && l->status == BRANT_OK; side++) {
-                if (!crossed(l, i, j, side) || l->done[side_edge(l, i, j, side)])
-                    continue;
-                if (rings || !known(l, i + beyond[side][0], j + beyond[side][1]))
-                    follow(l, i, j, side);
-            }
+            bool ne = above(l, i + 1, j), se = above(l, i + 1, j + 1);
+            if (nw != ne || nw != sw || nw != se) /* few squares of a level are more than this */
+                begin_at(l, i, j, rings);
+            nw = ne;
+            sw = se;
         }
+    }
 }
 
 brant_status brant_map_trace(brant_context *ctx, const float *z, int cols, int rows,

@@ -105,13 +105,17 @@ static void draw_tour(brant_sheet *s)
     s->compact = s->compact && one_page;
     draw_map(s, one_page ? room - rest : fmax(room, MAP_LEAST / 2));
     brant_sheet_profile(s);
-    if (!one_page) {
+    if (one_page) {
+        s->bottom = INFINITY; /* it was measured: no part asks for a page of its own */
+    } else {
         brant_sheet_new_page(s);
         brant_sheet_profile_strips(s);
     }
     draw_rest(s);
-    if (s->options->bearings)
+    if (s->options->bearings) {
+        s->bottom = brant_sheet_bottom(s);
         brant_sheet_bearings(s);
+    }
 }
 
 static void draw_tours(brant_sheet *s)

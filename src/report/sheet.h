@@ -35,6 +35,8 @@ typedef struct brant_sheet {
 /* Left edge and width of what is drawn. */
 #define BRANT_SHEET_LEFT BRANT_SHEET_MARGIN
 double brant_sheet_inner(const brant_sheet *s);
+/* Where a page ends, above its footer. */
+double brant_sheet_bottom(const brant_sheet *s);
 
 /* ---- sheet_text.c ------------------------------------------------------- */
 

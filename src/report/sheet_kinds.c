@@ -17,7 +17,7 @@ static const struct {
     [BRANT_KIND_UNKNOWN] = {0.08, MARKS, 6.0, 0.8},
     [BRANT_KIND_CROSSES] = {1.0, CROSSED, 4.0, 0.5},
     [BRANT_KIND_OVER_BAND] = {1.0, LEVEL, 2.5, 0.6},
-    [BRANT_KIND_EDGE] = {0.60, RISING, 3.0, 0.8},
+    [BRANT_KIND_EDGE] = {0.45, RISING, 3.2, 0.8},
     [BRANT_KIND_UNDER] = {0.25, FALLING, 4.5, 0.7},
     [BRANT_KIND_REMOTE] = {0.15, DOTS, 3.6, 1.1},
     [BRANT_KIND_NONE_FOUND] = {0, PLAIN, 0, 0},

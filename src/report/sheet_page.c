@@ -10,6 +10,11 @@ double brant_sheet_inner(const brant_sheet *s)
     return s->width - 2 * BRANT_SHEET_MARGIN;
 }
 
+double brant_sheet_bottom(const brant_sheet *s)
+{
+    return s->height - BRANT_SHEET_MARGIN - FOOTER;
+}
+
 void brant_sheet_rule(brant_sheet *s, double y, double line_width)
 {
     double grey = line_width > 0 ? 0 : 0.65;
@@ -48,7 +53,7 @@ static void start_page(brant_sheet *s)
 {
     s->page++;
     s->y = BRANT_SHEET_MARGIN;
-    s->bottom = s->height - BRANT_SHEET_MARGIN - FOOTER;
+    s->bottom = brant_sheet_bottom(s);
     draw_footer(s);
 }
 

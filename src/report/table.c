@@ -61,7 +61,8 @@ enum { ABOVE_COLUMNS(AS_ABOVE) ABOVE_COUNT };
 enum { WAIT_COLUMNS(AS_WAIT) WAIT_COUNT };
 enum { ZONE_COLUMNS(AS_ZONE) ZONE_COUNT };
 
-static const brant_column leg_columns[] = {LEG_COLUMNS(AS_COLUMN)};
+const brant_column brant_file_leg_columns[] = {{"file", BRANT_FIELD_TEXT},
+                                               LEG_COLUMNS(AS_COLUMN)};
 static const brant_column point_columns[] = {POINT_COLUMNS(AS_COLUMN)};
 static const brant_column above_columns[] = {ABOVE_COLUMNS(AS_COLUMN)};
 static const brant_column wait_columns[] = {WAIT_COLUMNS(AS_COLUMN)};
@@ -74,7 +75,7 @@ static const signed char above_decimals[] = {ABOVE_COLUMNS(AS_DECIMALS)};
 static const signed char wait_decimals[] = {WAIT_COLUMNS(AS_DECIMALS)};
 static const signed char zone_decimals[] = {ZONE_COLUMNS(AS_DECIMALS)};
 
-const brant_table brant_leg_table = {leg_columns, leg_decimals, LEG_COUNT};
+const brant_table brant_leg_table = {brant_file_leg_columns + 1, leg_decimals, LEG_COUNT};
 const brant_table brant_point_table = {point_columns, point_decimals, POINT_COUNT};
 const brant_table brant_above_table = {above_columns, above_decimals, ABOVE_COUNT};
 const brant_table brant_wait_table = {wait_columns, wait_decimals, WAIT_COUNT};

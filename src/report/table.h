@@ -15,6 +15,9 @@ typedef struct brant_table {
 extern const brant_table brant_leg_table, brant_point_table, brant_above_table, brant_wait_table,
     brant_zone_table;
 
+/* The file, then the columns of brant_leg_table. */
+extern const brant_column brant_file_leg_columns[];
+
 /* The most columns of a table. */
 #define BRANT_TABLE_MAX 48
 
@@ -39,6 +42,11 @@ void brant_above_values(const brant_report *report, const char *route, const bra
 
 void brant_wait_values(const brant_report *report, const char *route, const brant_tour *tour,
                        size_t wait, char leave_by[BRANT_TIME_MAX], brant_value *values);
+
+/* A leg's line: from its start over its samples to its end, which lie half-way
+ * to the neighbouring legs' samples. Points on top of each other are one, but a
+ * line has two. `line` has room for leg->samples + 2 points; returns how many. */
+size_t brant_leg_line(const brant_tour *tour, const brant_leg *leg, double *line);
 
 /* `value` to so many decimals. */
 double brant_round(double value, int decimals);

@@ -254,6 +254,21 @@ static brant_status read_scale(brant_context *ctx, const brant_gathered *g, cons
 
 /* ---- opening ------------------------------------------------------------ */
 
+/* More than any model has, less than what makes tables of its blocks as large as memory: the
+ * world at 1 arc second is 1,296,000 x 648,000. A header may claim anything. */
+#define SIDE_MAX (1 << 24)
+#define CELLS_MAX ((int64_t)1 << 40)
+
+static brant_status check_size(brant_context *ctx, const brant_dem *dem)
+{
+    int64_t cols = dem->grid.cols, rows = dem->grid.rows;
+    if (cols <= SIDE_MAX && rows <= SIDE_MAX && cols * rows <= CELLS_MAX)
+        return BRANT_OK;
+    return brant_fail(ctx, BRANT_ERR_INPUT,
+                      "%s: says it has %d x %d cells: larger than the limit of %d a side and 2^40 "
+                      "in all", dem->name, dem->grid.cols, dem->grid.rows, SIDE_MAX);
+}
+
 static brant_status describe(brant_context *ctx, brant_gathered *g,
                              const brant_dem_options *options, brant_dem *dem)
 {
@@ -264,7 +279,9 @@ static brant_status describe(brant_context *ctx, brant_gathered *g,
     dem->tiles = g->tiles.count;
     dem->grid.cols = g->tiles.cols;
     dem->grid.rows = g->tiles.rows;
-    brant_status status = choose_band(ctx, g->lead, options->band, dem);
+    brant_status status = check_size(ctx, dem);
+    if (status == BRANT_OK)
+        status = choose_band(ctx, g->lead, options->band, dem);
     if (status == BRANT_OK)
         status = read_crs(ctx, GDALGetSpatialRef(g->lead), dem);
     if (status == BRANT_OK)
@@ -285,18 +302,21 @@ static bool any_valid(const float *z, size_t count)
     return false;
 }
 
-/* Refuse a model without any elevation; stops at the first cell that has one. */
+/* Refuse a model without any elevation; stops at the first cell that has one. Windows as
+ * wide as the file's strips, or GDAL's cache would fill with parts of them. */
 static brant_status find_elevation(brant_context *ctx, brant_dem *dem)
 {
-    enum { WIDTH = 1024, HEIGHT = 256 };
+    enum { CELLS = 1 << 18, WIDTH = 1024 };
     bool found = false;
     brant_status status = BRANT_OK;
-    float *z = brant_alloc(ctx, (size_t)WIDTH * HEIGHT, sizeof *z);
+    int width = dem->block_cols > WIDTH ? dem->block_cols : WIDTH;
+    int height = width < CELLS ? CELLS / width : 1;
+    float *z = brant_alloc(ctx, (size_t)width * (size_t)height, sizeof *z);
     if (!z)
         return BRANT_ERR_MEMORY;
-    for (int64_t row = 0; row < dem->grid.rows && !found; row += HEIGHT)
-        for (int64_t col = 0; col < dem->grid.cols && !found; col += WIDTH) {
-            brant_window w = {(int)col, (int)row, WIDTH, HEIGHT};
+    for (int64_t row = 0; row < dem->grid.rows && !found; row += height)
+        for (int64_t col = 0; col < dem->grid.cols && !found; col += width) {
+            brant_window w = {(int)col, (int)row, width, height};
             w = brant_window_clip(w, dem->grid.cols, dem->grid.rows);
             status = brant_check_stop(ctx);
             if (status == BRANT_OK)

@@ -279,7 +279,7 @@ brant_status brant_polygon_layer_read(brant_context *ctx, const char *path, cons
 {
     brant_gdal_call call;
     GDALDatasetH dataset = NULL;
-    reading r = {.ctx = ctx, .path = path, .out = layer, .placing = {path, &dem->grid, NULL}};
+    reading r = {.ctx = ctx, .path = path, .out = layer, .placing = {path, &dem->grid, NULL, 0}};
     *layer = (brant_polygon_layer){0};
     brant_status status = brant_polygons_dataset(ctx, path, &dataset);
     if (status == BRANT_OK) {

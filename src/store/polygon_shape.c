@@ -8,10 +8,15 @@
 
 #define CHORD_DEG 1.0
 /* An edge from another CRS is halved until a piece is this short and its middle this near
- * its place, in cells; never more often than DEEPEST. */
+ * its place, in cells; never more often than DEEPEST. All edges of a file may be cut this often
+ * (a country's border at a cell of 1 m takes some 100,000): those of a polygon as large as a
+ * world would never come to an end. */
 #define LONGEST_CELLS 64.0
 #define NEAR_CELLS 0.01
 #define DEEPEST 24
+#define CUTS_MAX 1000000
+/* No system has coordinates beyond: GEOS is not asked about such. */
+#define FURTHEST 1e9
 
 void brant_patches_clear(brant_patches *patches)
 {
@@ -57,14 +62,44 @@ static brant_status refuse(brant_context *ctx, const brant_placing *placing, lon
     return brant_fail(ctx, BRANT_ERR_INPUT, "%s: feature %lld: %s", placing->path, feature, what);
 }
 
+typedef struct spot {
+    double x, y;     /* as in the file */
+    double col, row;
+} spot;
+
+static brant_status no_place(brant_context *ctx, const brant_placing *placing, long long feature,
+                             const spot *s)
+{
+    char what[128];
+    snprintf(what, sizeof what, "a point of it, %.9g %.9g, has no place in the model's "
+             "coordinate reference system", s->x, s->y);
+    return refuse(ctx, placing, feature, what);
+}
+
+/* The first vertex that is absurd (NaN, too). */
+static bool find_absurd(OGRGeometryH shape, spot *s)
+{
+    bool found = false;
+    for (int i = 0; i < OGR_G_GetGeometryCount(shape) && !found; i++)
+        found = find_absurd(OGR_G_GetGeometryRef(shape, i), s);
+    for (int i = 0; i < OGR_G_GetPointCount(shape) && !found; i++) {
+        *s = (spot){.x = OGR_G_GetX(shape, i), .y = OGR_G_GetY(shape, i)};
+        found = !(fabs(s->x) <= FURTHEST && fabs(s->y) <= FURTHEST);
+    }
+    return found;
+}
+
 /* Bring *shape to sound, flat, straight polygons. */
 static brant_status make_sound(brant_context *ctx, const brant_placing *placing,
                                long long feature, OGRGeometryH *shape, brant_shape_fate *fate)
 {
     char what[96];
+    spot absurd;
     *fate = BRANT_SHAPE_EMPTY;
     if (!*shape || OGR_G_IsEmpty(*shape))
         return BRANT_OK;
+    if (find_absurd(*shape, &absurd))
+        return no_place(ctx, placing, feature, &absurd);
     if (OGR_G_HasCurveGeometry(*shape, TRUE)) {
         OGRGeometryH straight = OGR_G_GetLinearGeometry(*shape, CHORD_DEG, NULL);
         OGR_G_DestroyGeometry(*shape);
@@ -92,11 +127,6 @@ static brant_status make_sound(brant_context *ctx, const brant_placing *placing,
 
 /* ---- on the grid -------------------------------------------------------- */
 
-typedef struct spot {
-    double x, y;     /* as in the file */
-    double col, row;
-} spot;
-
 static bool place(const brant_placing *placing, spot *s)
 {
     if (placing->locator)
@@ -110,18 +140,9 @@ static bool place(const brant_placing *placing, spot *s)
     return isfinite(s->col) && isfinite(s->row);
 }
 
-static brant_status no_place(brant_context *ctx, const brant_placing *placing, long long feature,
-                             const spot *s)
-{
-    char what[128];
-    snprintf(what, sizeof what, "a point of it, %.9g %.9g, has no place in the model's "
-             "coordinate reference system", s->x, s->y);
-    return refuse(ctx, placing, feature, what);
-}
-
 /* The edge from a to b, cut where a straight line of the file is none on the grid. Halving
  * gives the same cuts from b to a, so that neighbours keep a side in common. */
-static brant_status add_edge(brant_context *ctx, const brant_placing *placing, long long feature,
+static brant_status add_edge(brant_context *ctx, brant_placing *placing, long long feature,
                              const spot *a, const spot *b, int depth, brant_patch *patch)
 {
     if (placing->locator && depth < DEEPEST) {
@@ -130,6 +151,8 @@ static brant_status add_edge(brant_context *ctx, const brant_placing *placing, l
             return no_place(ctx, placing, feature, &m);
         double off = hypot(m.col - (a->col + b->col) / 2.0, m.row - (a->row + b->row) / 2.0);
         if (off > NEAR_CELLS || hypot(a->col - b->col, a->row - b->row) > LONGEST_CELLS) {
+            if (++placing->cuts > CUTS_MAX)
+                return refuse(ctx, placing, feature, "its edges are too long for this model");
             brant_status status = add_edge(ctx, placing, feature, a, &m, depth + 1, patch);
             return status == BRANT_OK
                        ? add_edge(ctx, placing, feature, &m, b, depth + 1, patch)
@@ -139,7 +162,7 @@ static brant_status add_edge(brant_context *ctx, const brant_placing *placing, l
     return brant_patch_add(ctx, patch, (brant_edge){a->col, a->row, b->col, b->row});
 }
 
-static brant_status add_ring(brant_context *ctx, const brant_placing *placing, long long feature,
+static brant_status add_ring(brant_context *ctx, brant_placing *placing, long long feature,
                              OGRGeometryH ring, brant_patch *patch)
 {
     int count = OGR_G_GetPointCount(ring);
@@ -156,8 +179,8 @@ static brant_status add_ring(brant_context *ctx, const brant_placing *placing, l
     return status;
 }
 
-static brant_status add_polygon(brant_context *ctx, const brant_placing *placing,
-                                long long feature, OGRGeometryH polygon, brant_patches *patches)
+static brant_status add_polygon(brant_context *ctx, brant_placing *placing, long long feature,
+                                OGRGeometryH polygon, brant_patches *patches)
 {
     brant_status status = brant_grow(ctx, &patches->patch, &patches->capacity,
                                      patches->count + 1, sizeof *patches->patch);
@@ -171,8 +194,8 @@ static brant_status add_polygon(brant_context *ctx, const brant_placing *placing
 }
 
 /* The polygons in a shape; a repaired one may hold lines beside them, which have no area. */
-static brant_status add_polygons(brant_context *ctx, const brant_placing *placing,
-                                 long long feature, OGRGeometryH shape, brant_patches *patches)
+static brant_status add_polygons(brant_context *ctx, brant_placing *placing, long long feature,
+                                 OGRGeometryH shape, brant_patches *patches)
 {
     brant_status status = BRANT_OK;
     OGRwkbGeometryType type = wkbFlatten(OGR_G_GetGeometryType(shape));
@@ -185,8 +208,8 @@ static brant_status add_polygons(brant_context *ctx, const brant_placing *placin
     return status;
 }
 
-brant_status brant_shape_patches(brant_context *ctx, const brant_placing *placing,
-                                 long long feature, OGRGeometryH shape, brant_patches *patches,
+brant_status brant_shape_patches(brant_context *ctx, brant_placing *placing, long long feature,
+                                 OGRGeometryH shape, brant_patches *patches,
                                  brant_shape_fate *fate)
 {
     brant_status status = make_sound(ctx, placing, feature, &shape, fate);

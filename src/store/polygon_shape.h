@@ -10,6 +10,7 @@ typedef struct brant_placing {
     const char *path;       /* in messages */
     const brant_grid *grid;
     brant_locator *locator; /* NULL: the layer is in the grid's own CRS */
+    size_t cuts;            /* of edges, in the file so far */
 } brant_placing;
 
 typedef struct brant_patches {
@@ -29,9 +30,9 @@ typedef enum brant_shape_fate {
 /* Add a feature's polygons, one patch each. Takes `shape` (NULL allowed). Curves become
  * chords of one degree; an edge of another CRS is cut until it lies within a hundredth of
  * a cell of where it belongs. Refuses, naming the feature: lines and points, a shape
- * without area, a vertex without a place on the grid's plane. */
-brant_status brant_shape_patches(brant_context *ctx, const brant_placing *placing,
-                                 long long feature, OGRGeometryH shape, brant_patches *patches,
+ * without area, a vertex without a place on the grid's plane, edges that take too many cuts. */
+brant_status brant_shape_patches(brant_context *ctx, brant_placing *placing, long long feature,
+                                 OGRGeometryH shape, brant_patches *patches,
                                  brant_shape_fate *fate);
 
 #endif

@@ -8,6 +8,11 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+static brant_status too_large(brant_context *ctx, const char *name, size_t limit)
+{
+    return brant_fail(ctx, BRANT_ERR_INPUT, "%s: larger than the limit of %zu bytes", name, limit);
+}
+
 /* Read all of `fd`; one byte more than the limit tells that there is more. */
 static brant_status slurp(brant_context *ctx, const char *name, int fd, size_t limit, char **data,
                           size_t *size)
@@ -26,8 +31,7 @@ static brant_status slurp(brant_context *ctx, const char *name, int fd, size_t l
             return brant_fail(ctx, BRANT_ERR_IO, "%s: cannot read: %s", name, strerror(errno));
         *size += (size_t)got;
         if (*size > limit)
-            return brant_fail(ctx, BRANT_ERR_INPUT, "%s: larger than the limit of %zu bytes", name,
-                              limit);
+            return too_large(ctx, name, limit);
         if (got == 0)
             break;
     }
@@ -47,8 +51,11 @@ brant_status brant_read_file(brant_context *ctx, const char *path, size_t limit,
     if (fd < 0)
         return brant_fail(ctx, BRANT_ERR_INPUT, "%s: cannot open: %s", name, strerror(errno));
     brant_status status = BRANT_OK;
-    if (fstat(fd, &info) == 0 && S_ISDIR(info.st_mode))
+    bool told = fstat(fd, &info) == 0;
+    if (told && S_ISDIR(info.st_mode))
         status = brant_fail(ctx, BRANT_ERR_INPUT, "%s: is a folder, not a file", name);
+    else if (told && S_ISREG(info.st_mode) && (uintmax_t)info.st_size > limit)
+        status = too_large(ctx, name, limit);
     if (status == BRANT_OK)
         status = slurp(ctx, name, fd, limit, data, size);
     if (!standard)

@@ -343,7 +343,7 @@ static brant_status name_all(brant_context *ctx, brant_gpx *gpx)
 
 static bool has_two_points(const brant_gpx *gpx, const brant_gpx_segment *segment)
 {
-    const brant_gpx_point *p = gpx->points + segment->first;
+    const brant_gpx_point *p = segment->count > 0 ? &gpx->points[segment->first] : NULL;
     for (size_t i = 1; i < segment->count; i++)
         if (p[i].lon != p[0].lon || p[i].lat != p[0].lat)
             return true;

@@ -62,9 +62,16 @@ class DayCase(BrantCase):
 
 
 class WithBulletin(DayCase):
-    def setUp(self):
-        super().setUp()
-        self.done, self.legs, self.points, self.above, self.json = self.plan('out', *DAY)
+    """One run, looked at from all sides."""
+
+    @classmethod
+    def setUpClass(cls):
+        super().setUpClass()
+        runner = cls('plan')
+        runner.setUp()
+        cls.addClassCleanup(runner.doCleanups)
+        cls.out = runner.dir / 'out'
+        cls.done, cls.legs, cls.points, cls.above, cls.json = runner.plan('out', *DAY)
 
     def test_points_against_another_reading(self):
         reading, told, checked = Reading(), set(), 0
@@ -216,7 +223,7 @@ class WithBulletin(DayCase):
             self.assertNotEqual(self.legs[leg - 1]['limit'], 'over')
 
     def test_waypoints_say_the_level(self):
-        text = (self.dir / 'out' / 'waypoints.gpx').read_text()
+        text = (self.out / 'waypoints.gpx').read_text()
         self.assertRegex(text, r'level 3 on NE, [\d,]+-[\d,]+ m: persistent weak layer')
         self.assertIn('planned-late ', text)
 

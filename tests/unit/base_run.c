@@ -112,7 +112,7 @@ static void every_item_is_finished_once_and_in_order(void **state)
 #define STEPS 3
 
 typedef struct relay {
-    int64_t next[STEPS];      /* the item whose turn it is */
+    atomic_llong next[STEPS]; /* the item whose turn it is */
     atomic_int inside[STEPS];
     atomic_int most, now;     /* steps under way at once */
     int64_t bad_item;

@@ -1,4 +1,4 @@
-/* The runout raster of a whole model: the same bytes whatever the budget and the number of
+/* Zones and the runout raster of a whole model: the same bytes whatever the budget and the number of
  * threads, and those of the shadow held in memory; also where a zone is cut by the line
  * between two squares. */
 #include "brant/plan.h"
@@ -182,10 +182,79 @@ static void no_place_for_the_scratch_file(void **state)
     clear_dem(&dem);
 }
 
+/* Zones over two squares, packed until their row of squares is whole: every cell's number is
+ * the set's, in the same bytes from any number of threads; the table has a line a zone. */
+static bytes write_all_zones(world *w, brant_dem *dem, int threads, bytes *table)
+{
+    brant_zone_options options = BRANT_ZONE_OPTIONS_DEFAULT;
+    brant_stage *stage;
+    char raster[300], csv[300];
+    snprintf(raster, sizeof raster, "%s/all.tif", w->folder);
+    snprintf(csv, sizeof csv, "%s/all.csv", w->folder);
+    w->ctx.threads = threads;
+    assert_int_equal(brant_stage_create(&w->ctx, &stage), BRANT_OK);
+    assert_int_equal(brant_stage_output(&w->ctx, stage, csv, true, NULL), BRANT_OK);
+    brant_zone_outputs outputs = {raster, NULL, stage, csv};
+    if (brant_write_all_zones(&w->ctx, dem, &options, &outputs, BRANT_COMPRESS_DEFLATE, NULL) !=
+            BRANT_OK ||
+        brant_stage_commit(&w->ctx, stage) != BRANT_OK)
+        fail_msg("%s", brant_message(&w->ctx));
+    brant_stage_destroy(stage);
+    *table = read_bytes(w, csv);
+    return read_bytes(w, raster);
+}
+
+static void zones_come_back(world *w, brant_dem *dem, size_t *count)
+{
+    static uint32_t number[COLS * ROWS];
+    brant_zone_options options = BRANT_ZONE_OPTIONS_DEFAULT;
+    brant_window all = {0, 0, COLS, ROWS};
+    brant_zone_set set;
+    brant_zone_file *file;
+    bool wanted[] = {true, true};
+    char path[300];
+    snprintf(path, sizeof path, "%s/all.tif", w->folder);
+    assert_int_equal(brant_zone_set_build(&w->ctx, &dem->source, dem->ground, wanted, &options,
+                                          &set), BRANT_OK);
+    assert_int_equal(brant_zone_file_open(&w->ctx, path, dem, 25.0, &file), BRANT_OK);
+    assert_int_equal(brant_zone_file_read(file, &w->ctx, &all, number), BRANT_OK);
+    for (int i = 0; i < COLS * ROWS; i++)
+        if (number[i] != brant_zone_set_at(&set, i % COLS, i / COLS))
+            fail_msg("cell %d: %u", i, number[i]);
+    *count = set.count;
+    brant_zone_file_close(file);
+    brant_zone_set_clear(&set);
+}
+
+static void zones_of_all_squares(void **state)
+{
+    world *w = *state;
+    brant_dem dem;
+    bytes table, again;
+    size_t lines = 0, count;
+    make_dem(w, &dem);
+    bytes one = write_all_zones(w, &dem, 1, &table);
+    bytes three = write_all_zones(w, &dem, 3, &again);
+    assert_int_equal(one.size, three.size);
+    assert_memory_equal(one.data, three.data, one.size);
+    assert_int_equal(table.size, again.size);
+    assert_memory_equal(table.data, again.data, table.size);
+    zones_come_back(w, &dem, &count);
+    for (size_t i = 0; i < table.size; i++)
+        lines += table.data[i] == '\n';
+    assert_int_equal(lines, count + 1);
+    free(one.data);
+    free(three.data);
+    free(table.data);
+    free(again.data);
+    clear_dem(&dem);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(bytes_do_not_depend_on_memory, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(zones_of_all_squares, set_up, tear_down),
         cmocka_unit_test_setup_teardown(no_place_for_the_scratch_file, set_up, tear_down),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -13,7 +13,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { N = 300, CELLS = N * N };
+enum { N = 200, CELLS = N * N };
 
 static const brant_window all = {0, 0, N, N};
 static const brant_reach_options reach = {25.0, 20.0, 18.0}; /* the defaults */

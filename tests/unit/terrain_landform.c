@@ -91,6 +91,12 @@ static void clear(world *w)
 
 enum { CLIFF, GULLY, FLAT };
 
+/* Cells are looked at some 6 m apart: nearer ones say the same, slowly. */
+static int step_of(const world *w)
+{
+    return w->cell < 3 ? 3 : 1;
+}
+
 static brant_landform_answer ask(world *w, int what, int col, int row)
 {
     switch (what) {
@@ -105,8 +111,8 @@ static int count_of(world *w, int what, double low, double high, int *of)
 {
     int count = 0;
     *of = 0;
-    for (int row = 0; row < w->cols; row++)
-        for (int col = 0; col < w->cols; col++) {
+    for (int row = 0; row < w->cols; row += step_of(w))
+        for (int col = 0; col < w->cols; col += step_of(w)) {
             double up, across;
             place(w, col, row, &up, &across);
             if (fabs(across) > INNER_M || up < low || up > high)
@@ -122,8 +128,8 @@ static void all_are(world *w, int what, bool along, double low, double high,
                     brant_landform_answer expected)
 {
     int looked = 0, wrong = 0;
-    for (int row = 0; row < w->cols; row++)
-        for (int col = 0; col < w->cols; col++) {
+    for (int row = 0; row < w->cols; row += step_of(w))
+        for (int col = 0; col < w->cols; col += step_of(w)) {
             double up, across;
             place(w, col, row, &up, &across);
             double at = along ? up : fabs(across);
