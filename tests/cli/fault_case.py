@@ -41,7 +41,7 @@ NOISE = (': warning: ', ': note: ', 'Fontconfig ', 'Pango-')
 
 
 def complaints(done):
-    return [line for line in done.stderr.decode().splitlines()
+    return [line for line in done.stderr.decode(errors='replace').splitlines()
             if line and not any(word in line for word in NOISE)]
 
 

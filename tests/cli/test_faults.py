@@ -37,7 +37,7 @@ class Faults(FaultCase):
         wrong = self.problem(command, out, done, reference, threads)
         if not wrong and done.returncode < 0:
             wrong = f'signal {-done.returncode}'
-        return wrong and f'{command[0]} {fault}: {wrong}\n{done.stderr.decode()}'
+        return wrong and f'{command[0]} {fault}: {wrong}\n{done.stderr.decode(errors="replace")}'
 
     def check(self, name, threads=1, kinds=KINDS, tries=TRIES):
         command = COMMANDS[name]
