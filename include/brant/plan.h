@@ -93,7 +93,7 @@ typedef struct brant_runout_request {
     brant_reach_options reach;
     float void_rise_m;
     const char *path;        /* staged; a scratch file may be made beside it, without a name */
-    brant_compress compress;
+    brant_packing packing;
     const struct brant_tags *tags;
     size_t budget_bytes;     /* for pages of ground and shadow in memory; leaves no trace */
 } brant_runout_request;
@@ -147,16 +147,16 @@ typedef struct brant_steepness_paths {
  * `field` holds the window already, or is NULL: then it is read from the model. */
 brant_status brant_write_steepness(brant_context *ctx, brant_dem *dem, const brant_window *window,
                                    const brant_field *field, bool edges,
-                                   const brant_steepness_paths *paths, brant_compress compress,
+                                   const brant_steepness_paths *paths, brant_packing packing,
                                    const brant_tags *tags);
 /* Zone numbers over `window`, 0 for none. */
 brant_status brant_write_zones(brant_context *ctx, const brant_dem *dem,
                                const brant_window *window, const brant_zone_set *zones,
-                               const char *path, brant_compress compress, const brant_tags *tags);
+                               const char *path, brant_packing packing, const brant_tags *tags);
 /* The five bands of a runout raster over the shadow's window; nodata where the
  * model has no ground. */
 brant_status brant_write_shadow(brant_context *ctx, brant_dem *dem, const brant_shadow *shadow,
-                                const char *path, brant_compress compress,
+                                const char *path, brant_packing packing,
                                 const brant_tags *tags);
 
 /* ---- zones of a whole model --------------------------------------------- */
@@ -172,7 +172,7 @@ typedef struct brant_zone_outputs {
 /* Number the zones of all squares, one row of squares after the other. */
 brant_status brant_write_all_zones(brant_context *ctx, brant_dem *dem,
                                    const brant_zone_options *options,
-                                   const brant_zone_outputs *outputs, brant_compress compress,
+                                   const brant_zone_outputs *outputs, brant_packing packing,
                                    const brant_tags *tags);
 /* The layer `zones`: whole outlines of those zones of `set` that have a cell in
  * `window`. */

@@ -201,9 +201,24 @@ typedef enum brant_cell_type {
                           number of 32 bits does not fit a float32 */
 } brant_cell_type;
 
+/* How cells become one cell of an overview, the picture that a map shows from afar. Nearest
+ * takes one of them: no overview shows an angle or a number that no cell has, and each class
+ * and the unknown keep their share, where an average would make slopes gentler and the most
+ * frequent class would make narrow slopes vanish. */
+typedef enum brant_resampling {
+    BRANT_RESAMPLE_NEAREST,
+    BRANT_RESAMPLE_AVERAGE /* of those that are known: heights */
+} brant_resampling;
+
+/* How a raster lies in its file. */
+typedef struct brant_packing {
+    brant_compress compress;
+    bool cog; /* cloud optimized (OGC 21-026): overviews, and in front what is read first */
+} brant_packing;
+
 typedef struct brant_band_spec {
     const char *description;  /* "reached_at_deg" */
-    const char *unit;         /* "deg", "m", "" */
+    const char *unit;         /* "deg", "m", ""; a quantity, which has one, gets statistics */
     bool has_nodata;
     double nodata;
     const char *const *categories; /* names of values 0..n-1, NULL-terminated, or NULL */
@@ -215,12 +230,14 @@ typedef struct brant_raster_spec {
     brant_cell_type type;
     int bands;
     const brant_band_spec *band;
-    brant_compress compress;
+    brant_packing packing;
+    brant_resampling resampling; /* of overviews */
     const char *const *metadata; /* "KEY=value", NULL-terminated: model, options, factor */
 } brant_raster_spec;
 
 /* A tiled (256 x 256) GeoTIFF over `window` of `grid`, to be written in raster
- * order of its blocks. Written at `path` (a staged one). */
+ * order of its blocks. Written at `path` (a staged one), where a cloud optimized one is
+ * made of another file beside it on closing. */
 typedef struct brant_raster brant_raster;
 #define BRANT_BLOCK 256
 brant_status brant_raster_create(brant_context *ctx, const char *path, const brant_grid *grid,

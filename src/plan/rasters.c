@@ -19,17 +19,17 @@ static const brant_band_spec shadow_bands[SHADOW_BANDS] = {
 };
 
 brant_raster_spec brant_spec_of(const char *title, brant_cell_type type, int bands,
-                                const brant_band_spec *band, brant_compress compress,
-                                const brant_tags *tags)
+                                const brant_band_spec *band, brant_packing packing,
+                                brant_resampling resampling, const brant_tags *tags)
 {
-    return (brant_raster_spec){title, type, bands, band, compress,
+    return (brant_raster_spec){title, type, bands, band, packing, resampling,
                                tags ? (const char *const *)tags->line : NULL};
 }
 
-brant_raster_spec brant_zones_spec(brant_compress compress, const brant_tags *tags)
+brant_raster_spec brant_zones_spec(brant_packing packing, const brant_tags *tags)
 {
-    return brant_spec_of("Avalanche start zones", BRANT_CELL_UINT32, 1, &zones_band, compress,
-                         tags);
+    return brant_spec_of("Avalanche start zones", BRANT_CELL_UINT32, 1, &zones_band, packing,
+                         BRANT_RESAMPLE_NEAREST, tags);
 }
 
 /* ---- pieces ------------------------------------------------------------- */
@@ -97,10 +97,10 @@ static void fill_zones(const void *self, const brant_window *block, void *cells)
 
 brant_status brant_write_zones(brant_context *ctx, const brant_dem *dem,
                                const brant_window *window, const brant_zone_set *zones,
-                               const char *path, brant_compress compress, const brant_tags *tags)
+                               const char *path, brant_packing packing, const brant_tags *tags)
 {
     pieces p = brant_pieces_of(window);
-    brant_raster_spec spec = brant_zones_spec(compress, tags);
+    brant_raster_spec spec = brant_zones_spec(packing, tags);
     brant_raster *raster = NULL;
     void *cells = block_buffer(ctx);
     brant_status status = BRANT_ERR_MEMORY;
@@ -181,13 +181,13 @@ static brant_status write_shadow_piece(brant_context *ctx, brant_dem *dem, brant
 
 brant_status brant_write_shadow_pieces(brant_context *ctx, brant_dem *dem,
                                        const brant_window *window, brant_shadow_fn of, void *self,
-                                       const char *path, brant_compress compress,
+                                       const char *path, brant_packing packing,
                                        const brant_tags *tags)
 {
     pieces p = brant_pieces_of(window);
     const brant_shadow *shadow;
     brant_raster_spec spec = brant_spec_of("Runout shadow", BRANT_CELL_FLOAT64, SHADOW_BANDS,
-                                           shadow_bands, compress, tags);
+                                           shadow_bands, packing, BRANT_RESAMPLE_NEAREST, tags);
     brant_raster *raster = NULL;
     float *elevation = brant_alloc(ctx, (size_t)PIECE_BLOCKS * BRANT_BLOCK * BRANT_BLOCK,
                                    sizeof *elevation);
@@ -223,8 +223,8 @@ static brant_status same_shadow(brant_context *ctx, void *self, const brant_wind
 }
 
 brant_status brant_write_shadow(brant_context *ctx, brant_dem *dem, const brant_shadow *shadow,
-                                const char *path, brant_compress compress, const brant_tags *tags)
+                                const char *path, brant_packing packing, const brant_tags *tags)
 {
     return brant_write_shadow_pieces(ctx, dem, &shadow->window, same_shadow,
-                                     (void *)(uintptr_t)shadow, path, compress, tags);
+                                     (void *)(uintptr_t)shadow, path, packing, tags);
 }

@@ -32,14 +32,14 @@ typedef brant_status (*brant_shadow_fn)(brant_context *ctx, void *self, const br
                                         const brant_shadow **shadow);
 brant_status brant_write_shadow_pieces(brant_context *ctx, brant_dem *dem,
                                        const brant_window *window, brant_shadow_fn of, void *self,
-                                       const char *path, brant_compress compress,
+                                       const char *path, brant_packing packing,
                                        const brant_tags *tags);
 
 /* A raster's spec; owns nothing. */
 brant_raster_spec brant_spec_of(const char *title, brant_cell_type type, int bands,
-                                const brant_band_spec *band, brant_compress compress,
-                                const brant_tags *tags);
+                                const brant_band_spec *band, brant_packing packing,
+                                brant_resampling resampling, const brant_tags *tags);
 /* The zone raster's. */
-brant_raster_spec brant_zones_spec(brant_compress compress, const brant_tags *tags);
+brant_raster_spec brant_zones_spec(brant_packing packing, const brant_tags *tags);
 
 #endif

@@ -238,7 +238,7 @@ static brant_status write_spilled(brant_context *ctx, brant_dem *dem, spill *sto
                                               &s.piece);
     if (status == BRANT_OK)
         status = brant_write_shadow_pieces(ctx, dem, &all, shadow_of_piece, &s, request->path,
-                                           request->compress, request->tags);
+                                           request->packing, request->tags);
     brant_shadow_clear(&s.piece);
     return status;
 }

@@ -143,19 +143,21 @@ static brant_status make_bands(brant_context *ctx, steepness *job)
 }
 
 static brant_status open_sheets(brant_context *ctx, steepness *job,
-                                const brant_steepness_paths *paths, brant_compress compress,
+                                const brant_steepness_paths *paths, brant_packing packing,
                                 const brant_tags *tags)
 {
     brant_band_spec class_band = {"class", "", false, 0, job->class_names,
                                   brant_class_colours};
     const char *path[SHEETS] = {paths->elevation, paths->slope, paths->aspect, paths->classes};
     brant_raster_spec spec[SHEETS] = {
-        brant_spec_of("Elevation", BRANT_CELL_FLOAT32, 1, &elevation_band, compress, tags),
-        brant_spec_of("Slope", BRANT_CELL_FLOAT32, 1, &slope_band, compress, tags),
+        brant_spec_of("Elevation", BRANT_CELL_FLOAT32, 1, &elevation_band, packing,
+                      BRANT_RESAMPLE_AVERAGE, tags),
+        brant_spec_of("Slope", BRANT_CELL_FLOAT32, 1, &slope_band, packing,
+                      BRANT_RESAMPLE_NEAREST, tags),
         brant_spec_of("Aspect, downslope, from true north", BRANT_CELL_FLOAT32, 1, &aspect_band,
-                      compress, tags),
-        brant_spec_of("Steepness classes, degrees", BRANT_CELL_BYTE, 1, &class_band, compress,
-                      tags),
+                      packing, BRANT_RESAMPLE_NEAREST, tags),
+        brant_spec_of("Steepness classes, degrees", BRANT_CELL_BYTE, 1, &class_band, packing,
+                      BRANT_RESAMPLE_NEAREST, tags),
     };
     brant_status status = BRANT_OK;
     for (int i = 0; i < BRANT_CLASSES; i++)
@@ -181,7 +183,7 @@ static brant_status close_sheets(brant_context *ctx, steepness *job)
 
 brant_status brant_write_steepness(brant_context *ctx, brant_dem *dem, const brant_window *window,
                                    const brant_field *field, bool edges,
-                                   const brant_steepness_paths *paths, brant_compress compress,
+                                   const brant_steepness_paths *paths, brant_packing packing,
                                    const brant_tags *tags)
 {
     steepness job = {.dem = dem, .window = *window, .field = field, .edges = edges,
@@ -189,7 +191,7 @@ brant_status brant_write_steepness(brant_context *ctx, brant_dem *dem, const bra
     job.bench = brant_alloc(ctx, (size_t)ctx->threads, sizeof *job.bench);
     brant_status status = job.bench ? BRANT_OK : BRANT_ERR_MEMORY;
     if (status == BRANT_OK)
-        status = open_sheets(ctx, &job, paths, compress, tags);
+        status = open_sheets(ctx, &job, paths, packing, tags);
     if (status == BRANT_OK)
         status = make_bands(ctx, &job);
     if (status == BRANT_OK)

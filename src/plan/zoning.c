@@ -198,11 +198,11 @@ static brant_status begin_table(brant_context *ctx, zoning *z)
     return status;
 }
 
-static brant_status open_zoning(brant_context *ctx, zoning *z, brant_compress compress,
+static brant_status open_zoning(brant_context *ctx, zoning *z, brant_packing packing,
                                 const brant_tags *tags)
 {
     brant_window all = {0, 0, z->dem->grid.cols, z->dem->grid.rows};
-    brant_raster_spec spec = brant_zones_spec(compress, tags);
+    brant_raster_spec spec = brant_zones_spec(packing, tags);
     brant_status status = brant_squares_of(ctx, all.cols, all.rows, &z->squares);
     if (status != BRANT_OK)
         return status;
@@ -237,11 +237,11 @@ static void close_zoning(zoning *z, int threads)
 
 brant_status brant_write_all_zones(brant_context *ctx, brant_dem *dem,
                                    const brant_zone_options *options,
-                                   const brant_zone_outputs *outputs, brant_compress compress,
+                                   const brant_zone_outputs *outputs, brant_packing packing,
                                    const brant_tags *tags)
 {
     zoning z = {.dem = dem, .options = options, .outputs = outputs};
-    brant_status status = open_zoning(ctx, &z, compress, tags);
+    brant_status status = open_zoning(ctx, &z, packing, tags);
     if (status == BRANT_OK)
         status = brant_run(ctx, "zones", (int64_t)z.squares.across * z.squares.down,
                            number_square, gather_square, &z);

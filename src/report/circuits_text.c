@@ -201,6 +201,7 @@ static void add_part(brant_text *out, const brant_circuits *all, int part)
 void brant_report_circuits_text(const brant_circuits *all, brant_text *out)
 {
     int part = -1;
+    brant_text key = {0};
     add_title(out, all);
     for (size_t i = 0; i < all->count; i++) {
         const brant_circuit *c = &all->circuits[i];
@@ -213,8 +214,10 @@ void brant_report_circuits_text(const brant_circuits *all, brant_text *out)
         else
             add_row(out, c, i + 1);
     }
-    brant_text_add(out, "\nkm: whole, over the limit, crossing, at an edge, under, unknown. deg "
-                        "steepest. ha largest face.\nlvl highest met, ? not rated or not stated. "
-                        "sun: first clear-sky sun above. - not known or not asked.\n%s",
-                   brant_caution);
+    brant_text_add(out, "\n");
+    brant_text_add(&key, "km: whole, over the limit, crossing, at an edge, under, unknown. deg: "
+                         "steepest. ha: largest face. lvl: highest met, ? not rated or not stated. "
+                         "sun: first clear-sky sun above. -: not known or not asked.");
+    add_line(out, &key);
+    brant_text_add(out, "%s", brant_caution);
 }

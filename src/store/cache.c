@@ -13,7 +13,7 @@ void brant_store_cache_limit(size_t bytes)
 static bool is_own(const char *name)
 {
     /* HFA: side-cars (.aux) of other programs, which may declare nodata */
-    static const char *const others[] = {"GPKG", "GeoJSON", "MEM", "Memory", "HFA", NULL};
+    static const char *const others[] = {"GPKG", "GeoJSON", "COG", "MEM", "Memory", "HFA", NULL};
     for (int i = 0; brant_elevation_drivers[i]; i++)
         if (strcmp(name, brant_elevation_drivers[i]) == 0)
             return true;

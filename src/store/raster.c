@@ -1,24 +1,35 @@
 /* Rasters out: tiled GeoTIFF, block by block, every step checked. */
 #include "gdal_call.h"
+#include "packing.h"
 #include "stage_folder.h"
+#include "statistics.h"
 
 #include <cpl_string.h>
 #include <fcntl.h>
-#include <stdio.h>
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
+
+/* What is kept of a band until the file is closed. */
+typedef struct band_notes {
+    bool measured; /* a quantity: it gets statistics */
+    double nodata; /* NaN: none */
+    brant_statistics statistics;
+} band_notes;
 
 struct brant_raster {
     char *path;
     char *name;         /* in messages */
+    char *flat;         /* the file that a cloud optimized one is made of; else NULL */
     GDALDatasetH dataset;
-    int cols, rows, bands;
+    brant_packed file;  /* at `path` */
+    brant_cell_type type;
     int across, down;   /* blocks */
     size_t cell_size;
     void *edge;         /* a block of which the part on the raster is filled */
-    int file;           /* the same, for the kernel's ear only; -1 */
+    band_notes *notes;  /* one a band */
+    int sent;           /* the same, for the kernel's ear only; -1 */
     int unsent;         /* blocks written since the disk was last set to work */
 };
 
@@ -46,30 +57,6 @@ brant_compress brant_compress_default(void)
                                  : NULL;
     return options && strstr(options, "<Value>ZSTD</Value>") ? BRANT_COMPRESS_ZSTD
                                                              : BRANT_COMPRESS_DEFLATE;
-}
-
-/* For CSLDestroy. Predictor 3 is for floating point, 2 for whole numbers. The lowest level:
- * level 6 takes twice the time for 3 % less. Blocks are compressed on `threads` threads and
- * leave in the order in which they were given. */
-static char **creation_options(const brant_raster_spec *spec, int threads)
-{
-    char **options = NULL;
-    options = CSLSetNameValue(options, "TILED", "YES");
-    options = CSLSetNameValue(options, "BLOCKXSIZE", CPLSPrintf("%d", BRANT_BLOCK));
-    options = CSLSetNameValue(options, "BLOCKYSIZE", CPLSPrintf("%d", BRANT_BLOCK));
-    options = CSLSetNameValue(options, "INTERLEAVE", "BAND");
-    options = CSLSetNameValue(options, "BIGTIFF", "IF_SAFER");
-    if (spec->compress == BRANT_COMPRESS_NONE)
-        return options;
-    bool zstd = spec->compress == BRANT_COMPRESS_ZSTD;
-    options = CSLSetNameValue(options, "COMPRESS", zstd ? "ZSTD" : "DEFLATE");
-    if (!zstd)
-        options = CSLSetNameValue(options, "ZLEVEL", "1");
-    else
-        options = CSLSetNameValue(options, "ZSTD_LEVEL", "1");
-    options = CSLSetNameValue(options, "NUM_THREADS", CPLSPrintf("%d", threads));
-    bool floating = spec->type == BRANT_CELL_FLOAT32 || spec->type == BRANT_CELL_FLOAT64;
-    return CSLSetNameValue(options, "PREDICTOR", floating ? "3" : "2");
 }
 
 static void set_place(GDALDatasetH dataset, const brant_grid *grid, const brant_window *window)
@@ -139,11 +126,12 @@ static brant_status create(brant_context *ctx, const brant_grid *grid, const bra
     brant_gdal_call call;
     brant_status status = BRANT_OK;
     brant_gdal_begin(&call);
-    char **options = creation_options(spec, ctx->threads);
+    char **options = brant_packing_options(&raster->file, ctx->threads);
     GDALDriverH driver = GDALGetDriverByName("GTiff");
     if (driver)
-        raster->dataset = GDALCreate(driver, raster->path, raster->cols, raster->rows,
-                                     raster->bands, gdal_types[spec->type], options);
+        raster->dataset = GDALCreate(driver, raster->flat ? raster->flat : raster->path,
+                                     raster->file.cols, raster->file.rows, raster->file.bands,
+                                     gdal_types[spec->type], options);
     CSLDestroy(options);
     if (raster->dataset)
         describe(raster->dataset, grid, window, spec);
@@ -151,6 +139,50 @@ static brant_status create(brant_context *ctx, const brant_grid *grid, const bra
         status = failed(ctx, raster->name, &call);
     brant_gdal_end(&call);
     return status;
+}
+
+static char *flat_name(brant_context *ctx, const char *path)
+{
+    brant_text text = {0};
+    brant_text_add(&text, "%s.flat", path);
+    brant_text_status(ctx, &text);
+    return text.failed ? NULL : text.data;
+}
+
+static void note_bands(brant_raster *raster, const brant_raster_spec *spec)
+{
+    bool floating = raster->file.floating;
+    for (int b = 0; b < spec->bands; b++) {
+        const brant_band_spec *band = &spec->band[b];
+        raster->notes[b].measured = floating && band->unit && *band->unit;
+        raster->notes[b].nodata = band->has_nodata ? band->nodata : (double)NAN;
+        brant_statistics_begin(&raster->notes[b].statistics);
+    }
+}
+
+/* All that the raster owns but its file. */
+static brant_status prepare(brant_context *ctx, const char *path, const brant_window *window,
+                            const brant_raster_spec *spec, brant_raster *raster)
+{
+    raster->sent = -1;
+    raster->type = spec->type;
+    raster->across = (window->cols - 1) / BRANT_BLOCK + 1;
+    raster->down = (window->rows - 1) / BRANT_BLOCK + 1;
+    raster->cell_size = (size_t)GDALGetDataTypeSizeBytes(gdal_types[spec->type]);
+    raster->path = brant_strdup(ctx, path);
+    raster->name = brant_stage_shown(ctx, path);
+    raster->flat = spec->packing.cog ? flat_name(ctx, path) : NULL;
+    raster->edge = brant_alloc(ctx, (size_t)BRANT_BLOCK * BRANT_BLOCK, raster->cell_size);
+    raster->notes = brant_alloc(ctx, (size_t)spec->bands, sizeof *raster->notes);
+    raster->file = (brant_packed){
+        raster->path, raster->name, window->cols, window->rows, spec->bands,
+        spec->type == BRANT_CELL_FLOAT32 || spec->type == BRANT_CELL_FLOAT64,
+        spec->packing, spec->resampling};
+    if (!raster->path || !raster->name || !raster->edge || !raster->notes ||
+        (spec->packing.cog && !raster->flat))
+        return BRANT_ERR_MEMORY;
+    note_bands(raster, spec);
+    return BRANT_OK;
 }
 
 brant_status brant_raster_create(brant_context *ctx, const char *path, const brant_grid *grid,
@@ -164,41 +196,34 @@ brant_status brant_raster_create(brant_context *ctx, const char *path, const bra
     brant_raster *raster = brant_alloc(ctx, 1, sizeof *raster);
     if (!raster)
         return BRANT_ERR_MEMORY;
-    raster->file = -1;
-    raster->cols = window->cols;
-    raster->rows = window->rows;
-    raster->bands = spec->bands;
-    raster->across = (window->cols - 1) / BRANT_BLOCK + 1;
-    raster->down = (window->rows - 1) / BRANT_BLOCK + 1;
-    raster->cell_size = (size_t)GDALGetDataTypeSizeBytes(gdal_types[spec->type]);
-    raster->path = brant_strdup(ctx, path);
-    raster->name = brant_stage_shown(ctx, path);
-    raster->edge = brant_alloc(ctx, (size_t)BRANT_BLOCK * BRANT_BLOCK, raster->cell_size);
-    bool enough = raster->path && raster->name && raster->edge;
-    brant_status status = enough ? BRANT_OK : BRANT_ERR_MEMORY;
+    brant_status status = prepare(ctx, path, window, spec, raster);
     if (status == BRANT_OK)
         status = create(ctx, grid, window, spec, raster);
     if (status != BRANT_OK) {
         brant_raster_abandon(raster);
         return status;
     }
-    raster->file = open(raster->path, O_WRONLY | O_CLOEXEC);
+    raster->sent = open(raster->flat ? raster->flat : raster->path, O_WRONLY | O_CLOEXEC);
     *out = raster;
     return BRANT_OK;
 }
 
 /* ---- blocks ------------------------------------------------------------- */
 
+/* How many of the cells of block `index` lie on the raster, along one side. */
+static int on_raster(int cells, int index)
+{
+    int left = cells - index * BRANT_BLOCK;
+    return left < BRANT_BLOCK ? left : BRANT_BLOCK;
+}
+
 /* A block at the border with zeros beyond it: what the caller left there must
  * not reach the file. */
 static const void *clear_beyond(brant_raster *raster, int bx, int by, const void *cells)
 {
-    int cols = raster->cols - bx * BRANT_BLOCK;
-    int rows = raster->rows - by * BRANT_BLOCK;
-    if (cols >= BRANT_BLOCK && rows >= BRANT_BLOCK)
+    int cols = on_raster(raster->file.cols, bx), rows = on_raster(raster->file.rows, by);
+    if (cols == BRANT_BLOCK && rows == BRANT_BLOCK)
         return cells;
-    cols = cols < BRANT_BLOCK ? cols : BRANT_BLOCK;
-    rows = rows < BRANT_BLOCK ? rows : BRANT_BLOCK;
     size_t line = BRANT_BLOCK * raster->cell_size;
     char *to = raster->edge;
     const char *from = cells;
@@ -209,29 +234,40 @@ static const void *clear_beyond(brant_raster *raster, int bx, int by, const void
     return to;
 }
 
+static void measure(brant_raster *raster, int band, int bx, int by, const void *cells)
+{
+    band_notes *notes = &raster->notes[band - 1];
+    int cols = on_raster(raster->file.cols, bx), rows = on_raster(raster->file.rows, by);
+    if (notes->measured && raster->type == BRANT_CELL_FLOAT32)
+        brant_statistics_floats(&notes->statistics, cells, cols, rows, (float)notes->nodata);
+    else if (notes->measured)
+        brant_statistics_doubles(&notes->statistics, cells, cols, rows, notes->nodata);
+}
+
 /* Set the disk to work on what has been written, so that little is left for the commit to
  * wait for. Only a hint: what comes of it shows there. */
 #define SEND_BLOCKS 32
 
 static void send_early(brant_raster *raster)
 {
-    if (++raster->unsent < SEND_BLOCKS || raster->file < 0)
+    if (++raster->unsent < SEND_BLOCKS || raster->sent < 0)
         return;
     raster->unsent = 0;
-    sync_file_range(raster->file, 0, 0, SYNC_FILE_RANGE_WRITE);
+    sync_file_range(raster->sent, 0, 0, SYNC_FILE_RANGE_WRITE);
 }
 
 brant_status brant_raster_block(brant_context *ctx, brant_raster *raster, int band, int bx, int by,
                                 const void *cells)
 {
     brant_gdal_call call;
-    if (band < 1 || band > raster->bands || bx < 0 || bx >= raster->across || by < 0 ||
+    if (band < 1 || band > raster->file.bands || bx < 0 || bx >= raster->across || by < 0 ||
         by >= raster->down)
         return brant_fail(ctx, BRANT_ERR_INTERNAL, "%s: no block %d, %d of band %d", raster->name,
                           bx, by, band);
     brant_status status = brant_check_stop(ctx);
     if (status != BRANT_OK)
         return status;
+    measure(raster, band, bx, by, cells);
     const void *block = clear_beyond(raster, bx, by, cells);
     brant_gdal_begin(&call);
     CPLErr result = GDALWriteBlock(GDALGetRasterBand(raster->dataset, band), bx, by,
@@ -245,100 +281,49 @@ brant_status brant_raster_block(brant_context *ctx, brant_raster *raster, int ba
 
 /* ---- closing ------------------------------------------------------------ */
 
-/* Does the file hold the block? The TIFF directory gives its place and size. */
-static bool holds_block(GDALRasterBandH band, int bx, int by, double file_size)
+static void release(brant_raster *raster)
 {
-    char key[64];
-    double offset = 0, size = 0;
-    snprintf(key, sizeof key, "BLOCK_OFFSET_%d_%d", bx, by);
-    const char *text = GDALGetMetadataItem(band, key, "TIFF");
-    if (!text || !brant_parse_number(text, &offset))
-        return false;
-    snprintf(key, sizeof key, "BLOCK_SIZE_%d_%d", bx, by);
-    text = GDALGetMetadataItem(band, key, "TIFF");
-    return text && brant_parse_number(text, &size) && offset > 0 && size > 0 &&
-           offset + size <= file_size;
+    if (raster->sent >= 0)
+        close(raster->sent);
+    free(raster->path);
+    free(raster->name);
+    free(raster->flat);
+    free(raster->edge);
+    free(raster->notes);
+    free(raster);
 }
 
-/* Read the directory back: every block must lie within the file. Writes to a
- * full disk have been seen to succeed until here. */
-static bool is_whole(const brant_raster *raster, GDALDatasetH dataset)
+/* What is known of the file only now that all of it was written. `names`: what its side-car
+ * is to hold. */
+static brant_status finish(brant_context *ctx, brant_raster *raster, brant_text *names)
 {
-    struct stat info;
-    if (stat(raster->path, &info) != 0 || GDALGetRasterXSize(dataset) != raster->cols ||
-        GDALGetRasterYSize(dataset) != raster->rows ||
-        GDALGetRasterCount(dataset) != raster->bands)
-        return false;
-    for (int b = 1; b <= raster->bands; b++)
-        for (int by = 0; by < raster->down; by++)
-            for (int bx = 0; bx < raster->across; bx++)
-                if (!holds_block(GDALGetRasterBand(dataset, b), bx, by, (double)info.st_size))
-                    return false;
-    return true;
-}
-
-/* All category names. They are in a side-car, which GDAL writes at closing and whose loss it
- * tells nobody. */
-static brant_status names_of(brant_context *ctx, GDALDatasetH dataset, brant_text *names)
-{
-    for (int b = 1; b <= GDALGetRasterCount(dataset); b++) {
-        char **name = GDALGetRasterCategoryNames(GDALGetRasterBand(dataset, b));
-        for (int i = 0; name && name[i]; i++)
-            brant_text_add(names, "%d %s\n", b, name[i]);
-    }
-    return brant_text_status(ctx, names);
-}
-
-static bool has_names(brant_context *ctx, GDALDatasetH dataset, const brant_text *names)
-{
-    brant_text found = {0};
-    bool same = names_of(ctx, dataset, &found) == BRANT_OK &&
-                strcmp(found.data ? found.data : "", names->data ? names->data : "") == 0;
-    brant_text_clear(&found);
-    return same;
-}
-
-static brant_status check_whole(brant_context *ctx, const brant_raster *raster,
-                                const brant_text *names)
-{
-    static const char *const drivers[] = {"GTiff", NULL};
     brant_gdal_call call;
-    brant_status status = BRANT_OK;
     brant_gdal_begin(&call);
-    GDALDatasetH dataset = GDALOpenEx(raster->path, GDAL_OF_RASTER | GDAL_OF_READONLY, drivers,
-                                      NULL, NULL);
-    if (!dataset || !is_whole(raster, dataset) || !has_names(ctx, dataset, names))
-        status = brant_fail(ctx, BRANT_ERR_IO, "%s: cannot write: the file did not come out whole",
-                            raster->name);
-    if (dataset)
-        GDALClose(dataset);
+    brant_status status = brant_packing_names(ctx, raster->dataset, names);
+    GDALFlushCache(raster->dataset); /* all blocks first, on however many threads */
+    for (int b = 0; b < raster->file.bands; b++)
+        if (raster->notes[b].measured)
+            brant_statistics_say(&raster->notes[b].statistics,
+                                 GDALGetRasterBand(raster->dataset, b + 1));
+    if (raster->flat && status == BRANT_OK)
+        status = brant_packing_overviews(ctx, &raster->file, raster->dataset);
+    GDALFlushCache(raster->dataset);
+    GDALClose(raster->dataset);
+    raster->dataset = NULL;
+    if (call.failed && status == BRANT_OK)
+        status = failed(ctx, raster->name, &call);
     brant_gdal_end(&call);
     return status;
 }
 
-static void release(brant_raster *raster)
-{
-    if (raster->file >= 0)
-        close(raster->file);
-    free(raster->path);
-    free(raster->name);
-    free(raster->edge);
-    free(raster);
-}
-
 brant_status brant_raster_close(brant_context *ctx, brant_raster *raster)
 {
-    brant_gdal_call call;
     brant_text names = {0};
-    brant_gdal_begin(&call);
-    brant_status status = names_of(ctx, raster->dataset, &names);
-    GDALFlushCache(raster->dataset);
-    GDALClose(raster->dataset);
-    if (status == BRANT_OK && call.failed)
-        status = failed(ctx, raster->name, &call);
-    brant_gdal_end(&call);
+    brant_status status = finish(ctx, raster, &names);
+    if (status == BRANT_OK && raster->flat)
+        status = brant_packing_cog(ctx, &raster->file, raster->flat);
     if (status == BRANT_OK)
-        status = check_whole(ctx, raster, &names);
+        status = brant_packing_check(ctx, &raster->file, &names);
     brant_text_clear(&names);
     release(raster);
     return status;
@@ -349,6 +334,8 @@ void brant_raster_abandon(brant_raster *raster)
     if (!raster)
         return;
     brant_gdal_close(raster->dataset);
+    if (raster->flat)
+        brant_packing_remove_flat(raster->flat);
     release(raster);
 }
 
@@ -359,13 +346,12 @@ static void cut_block(const brant_raster *raster, const void *band, int bx, int 
 {
     size_t size = raster->cell_size;
     int col = bx * BRANT_BLOCK, row = by * BRANT_BLOCK;
-    int cols = raster->cols - col < BRANT_BLOCK ? raster->cols - col : BRANT_BLOCK;
-    int rows = raster->rows - row < BRANT_BLOCK ? raster->rows - row : BRANT_BLOCK;
+    int cols = on_raster(raster->file.cols, bx), rows = on_raster(raster->file.rows, by);
     const char *from = (const char *)band +
-                       ((size_t)row * (size_t)raster->cols + (size_t)col) * size;
+                       ((size_t)row * (size_t)raster->file.cols + (size_t)col) * size;
     for (int i = 0; i < rows; i++)
         memcpy((char *)block + (size_t)i * BRANT_BLOCK * size,
-               from + (size_t)i * (size_t)raster->cols * size, (size_t)cols * size);
+               from + (size_t)i * (size_t)raster->file.cols * size, (size_t)cols * size);
 }
 
 static brant_status write_blocks(brant_context *ctx, brant_raster *raster,
@@ -374,7 +360,7 @@ static brant_status write_blocks(brant_context *ctx, brant_raster *raster,
     brant_status status = BRANT_OK;
     for (int by = 0; by < raster->down; by++)
         for (int bx = 0; bx < raster->across; bx++)
-            for (int b = 0; status == BRANT_OK && b < raster->bands; b++) {
+            for (int b = 0; status == BRANT_OK && b < raster->file.bands; b++) {
                 cut_block(raster, bands[b], bx, by, block);
                 status = brant_raster_block(ctx, raster, b + 1, bx, by, block);
             }

@@ -7,12 +7,13 @@
 #include <string.h>
 
 #define FOR(program) (1u << TOOL_##program)
-#define STAGES (FOR(CHECK) | FOR(SLOPE) | FOR(ZONES) | FOR(RUNOUT) | FOR(ROUTE) | FOR(PLAN))
+#define STAGES (FOR(CHECK) | FOR(SLOPE) | FOR(ZONES) | FOR(RUNOUT) | FOR(ROUTE) | FOR(PLAN) | FOR(SCREEN))
 #define RASTERS (FOR(SLOPE) | FOR(ZONES) | FOR(RUNOUT) | FOR(PLAN))
-#define NUMBERING (FOR(ZONES) | FOR(PLAN))
-#define BANDED (FOR(ZONES) | FOR(ROUTE) | FOR(PLAN))
-#define REACH (FOR(RUNOUT) | FOR(ROUTE) | FOR(PLAN))
-#define TOURS (FOR(ROUTE) | FOR(PLAN))
+#define NUMBERING (FOR(ZONES) | FOR(PLAN) | FOR(SCREEN))
+#define BANDED (FOR(ZONES) | FOR(ROUTE) | FOR(PLAN) | FOR(SCREEN))
+#define REACH (FOR(RUNOUT) | FOR(ROUTE) | FOR(PLAN) | FOR(SCREEN))
+#define TOUR (FOR(ROUTE) | FOR(PLAN))
+#define TOURS (TOUR | FOR(SCREEN))
 
 typedef enum option_kind {
     FLAG,    /* bool */
@@ -59,6 +60,16 @@ static const option_row table[] = {
      "a table for bad visibility, too: bearing, distance and height from turn to turn"},
     {"--declination", "DEG", FOR(SHEET), 0, NUMBER, AT(declination_deg), -180, 180,
      "magnetic declination, east positive: gives magnetic bearings, too; needs --bearings"},
+    {"-o", "FILE", FOR(SCREEN), 0, PATH, AT(output), 0, 0,
+     "the table of circuits (CSV), - for standard output instead of the table there"},
+    {"--legs", "FILE", FOR(SCREEN), 0, PATH, AT(legs), 0, 0,
+     "every leg of every circuit (CSV), - for standard output"},
+    {"--layers", "FILE", FOR(SCREEN), 0, PATH, AT(layers), 0, 0,
+     "the same legs as lines (GeoPackage)"},
+    {"--sort", "COLUMN", FOR(SCREEN), 0, TEXT, AT(sort), 0, 0,
+     "order the table by one of its columns; without it what cannot be judged comes first"},
+    {"--format", "text|csv|json", FOR(SCREEN), 0, CHOICE, AT(format), 0, 0,
+     "of the table on standard output (default text)"},
     {"--format", "text|json", FOR(CHECK), 0, CHOICE, AT(format), 0, 0,
      "of the page on standard output (default text)"},
     {"--format", "text|json", FOR(PLAN), 0, CHOICE, AT(format), 0, 0,
@@ -85,9 +96,9 @@ static const option_row table[] = {
      "legs, points, places to wait and zones (GeoPackage)"},
     {"--waypoints", "FILE", FOR(ROUTE), 0, PATH, AT(waypoints), 0, 0,
      "a waypoint at each leg that is not none-found (GPX), - for standard output"},
-    {"--zones", "ZONES", TOURS, 0, PATH, AT(zones), 0, 0,
+    {"--zones", "ZONES", TOUR, 0, PATH, AT(zones), 0, 0,
      "take these zones, a raster or polygons, instead of finding them"},
-    {"--others", "GPX", TOURS, 0, PATH, AT(others), 0, 0,
+    {"--others", "GPX", TOUR, 0, PATH, AT(others), 0, 0,
      "lines of other parties: what of theirs is above yours, and of yours above theirs"},
 
     {"--band", "LOW:HIGH", BANDED, 0, LIMITS, AT(zone.band), 0, 90,
@@ -121,7 +132,7 @@ static const option_row table[] = {
      "ground that the bulletin does not rate is one level lower; without it not stated"},
     {"--level", "N", TOURS, 0, INTEGER, AT(level), 1, 5,
      "danger level by hand, instead of --bulletin"},
-    {"--above", "M", FOR(PLAN), 0, NUMBER, AT(level_above_m), -500, 9000,
+    {"--above", "M", FOR(PLAN) | FOR(SCREEN), 0, NUMBER, AT(level_above_m), -500, 9000,
      "--level holds above so many metres"},
     {"--below", "M", TOURS, 0, NUMBER, AT(level_below_m), -500, 9000,
      "--level holds below so many metres"},
@@ -131,13 +142,13 @@ static const option_row table[] = {
      "start with its time zone, such as 2027-02-13T06:30+01:00: gives hours and sun"},
     {"--pace", "UP,DOWN,FLAT|walk", TOURS, 0, TEXT, AT(pace_text), 0, 0,
      "units an hour (default 4,10,6); walk: on foot"},
-    {"--out-by", "HH:MM", TOURS, 0, TEXT, AT(out_by_text), 0, 0,
+    {"--out-by", "HH:MM", TOUR, 0, TEXT, AT(out_by_text), 0, 0,
      "be out by then: the last time to leave each place to wait"},
     {"--wind-from", "DEG|SECTOR", TOURS, 0, TEXT, AT(wind_text), 0, 0,
      "wind, such as 270, W or 240-300: which slopes lie sheltered"},
-    {"--new-snow", "CM", TOURS, 0, NUMBER, AT(new_snow_cm), 0, 500,
+    {"--new-snow", "CM", TOUR, 0, NUMBER, AT(new_snow_cm), 0, 500,
      "new snow in 24 h, for the warning signs"},
-    {"--warming", NULL, TOURS, 0, FLAG, AT(warming), 0, 0,
+    {"--warming", NULL, TOUR, 0, FLAG, AT(warming), 0, 0,
      "a marked rise in temperature is expected, for the warning signs"},
 
     {"--scale", "M|native", STAGES, 0, CELL, AT(scale_m), 0.1, 1000,
@@ -150,6 +161,8 @@ static const option_row table[] = {
      "a further value that is void; may be repeated"},
     {"--compress", "none|deflate|zstd", RASTERS, 0, CHOICE, AT(compress), 0, 0,
      "of the rasters written (default zstd; deflate where GDAL lacks it)"},
+    {"--cog", NULL, RASTERS, 0, FLAG, AT(cog), 0, 0,
+     "rasters written are cloud optimized GeoTIFFs"},
     {"--threads", "N", STAGES, 0, INTEGER, AT(threads), 1, 256,
      "worker threads (default: all processors)"},
     {"--quiet", NULL, STAGES | FOR(SHEET), 0, FLAG, AT(quiet), 0, 0, "no notes and no progress"},
@@ -195,6 +208,10 @@ static const description programs[TOOLS] = {
     [TOOL_PLAN] = {"brant-plan", "all stages for one tour, into one folder",
                    "DEM GPX -d DIR [option ...]",
                    {DEM, GPX}},
+    [TOOL_SCREEN] = {"brant-screen", "many circuits in one go, ranked",
+                     "DEM GPX ... [-o FILE] [option ...]",
+                     {DEM, {"GPX ...", "files, folders of them, or - for a list of paths on "
+                                       "standard input"}}},
 };
 
 const char *tool_name(tool_program program)
@@ -437,6 +454,14 @@ static brant_status take_option(parser *p, const char *word)
 
 static brant_status take_operand(parser *p, const char *word)
 {
+    if (p->program == TOOL_SCREEN && p->operands > 0) { /* words that were read make room */
+        if (p->values->more_count == 0)
+            p->values->more = p->argv;
+        p->values->more[p->values->more_count++] = (char *)word;
+        p->operands = TOOL_OPERANDS;
+        return *word ? BRANT_OK
+                     : brant_fail(p->ctx, BRANT_ERR_USAGE, "GPX: the file name is empty");
+    }
     if (p->operands == TOOL_OPERANDS || !programs[p->program].operands[p->operands].name)
         return brant_fail(p->ctx, BRANT_ERR_USAGE, "unexpected operand '%s'", word);
     if (!*word)

@@ -12,6 +12,7 @@ typedef enum tool_program {
     TOOL_RUNOUT,
     TOOL_ROUTE,
     TOOL_PLAN,
+    TOOL_SCREEN,
     TOOL_SHEET,
     TOOLS
 } tool_program;
@@ -22,12 +23,16 @@ typedef enum tool_program {
 /* What the command line says; texts are the command line's own. NULL: not given. */
 typedef struct tool_values {
     const char *operand[TOOL_OPERANDS];
+    char **more; /* brant-screen: the operands from the second on, in argv itself */
+    int more_count;
     /* where results go */
     const char *output, *folder;
     const char *aspect, *classes;
     const char *polygons, *table;
+    const char *legs, *sort;
     const char *points, *above, *layers, *waypoints;
     const char *format, *compress;
+    bool cog;
     const char *paper;
     bool bearings;
     double declination_deg; /* NaN: not given */

@@ -147,7 +147,7 @@ static brant_status write_rasters(brant_context *ctx, const tool_values *values,
 {
     brant_steepness_paths paths = {f->staged[ELEVATION], f->staged[SLOPE], f->staged[ASPECT],
                                    f->staged[CLASSES]};
-    brant_compress compress = tool_compress(values);
+    brant_packing packing = tool_packing(values);
     const brant_plan *plan = &tour->plan;
     brant_tags model = {0}, zones = {0}, reach = {0};
     brant_status status = tool_model_tags(ctx, values, TOOL_PLAN, &tour->dem, &model);
@@ -157,12 +157,12 @@ static brant_status write_rasters(brant_context *ctx, const tool_values *values,
         status = tool_reach_tags(ctx, values, TOOL_PLAN, &tour->dem, values->zones, &reach);
     if (status == BRANT_OK)
         status = brant_write_steepness(ctx, &tour->dem, &plan->window, &plan->field, false,
-                                       &paths, compress, &model);
+                                       &paths, packing, &model);
     if (status == BRANT_OK)
         status = brant_write_zones(ctx, &tour->dem, &plan->window, &plan->zones, f->staged[ZONES],
-                                   compress, &zones);
+                                   packing, &zones);
     if (status == BRANT_OK)
-        status = brant_write_shadow(ctx, &tour->dem, &plan->shadow, f->staged[RUNOUT], compress,
+        status = brant_write_shadow(ctx, &tour->dem, &plan->shadow, f->staged[RUNOUT], packing,
                                     &reach);
     brant_tags_clear(&model);
     brant_tags_clear(&zones);

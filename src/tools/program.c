@@ -148,13 +148,15 @@ brant_dem_options tool_dem_options(const tool_values *values)
     };
 }
 
-brant_compress tool_compress(const tool_values *values)
+brant_packing tool_packing(const tool_values *values)
 {
-    if (!values->compress)
-        return brant_compress_default();
-    if (strcmp(values->compress, "none") == 0)
-        return BRANT_COMPRESS_NONE;
-    return strcmp(values->compress, "zstd") == 0 ? BRANT_COMPRESS_ZSTD : BRANT_COMPRESS_DEFLATE;
+    brant_packing packing = {brant_compress_default(), values->cog};
+    if (values->compress && strcmp(values->compress, "none") == 0)
+        packing.compress = BRANT_COMPRESS_NONE;
+    else if (values->compress)
+        packing.compress = strcmp(values->compress, "zstd") == 0 ? BRANT_COMPRESS_ZSTD
+                                                                 : BRANT_COMPRESS_DEFLATE;
+    return packing;
 }
 
 brant_status tool_output(brant_context *ctx, brant_stage *stage, const char *target, bool text,

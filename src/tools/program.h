@@ -25,7 +25,7 @@ int tool_end(tool *t);
 
 /* How the command line wants the model read; points into `values`. */
 brant_dem_options tool_dem_options(const tool_values *values);
-brant_compress tool_compress(const tool_values *values);
+brant_packing tool_packing(const tool_values *values);
 
 /* Announce an output if it is asked for (`target` not NULL); *path is where to
  * write it, NULL if it is not. */

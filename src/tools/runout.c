@@ -30,7 +30,7 @@ static brant_status write_shadow(brant_context *ctx, const tool_values *values, 
     brant_tags tags = {0};
     brant_runout_request request = {.reach = values->reach, .path = path, .tags = &tags,
                                     .void_rise_m = (float)values->void_rise_m,
-                                    .compress = tool_compress(values),
+                                    .packing = tool_packing(values),
                                     .budget_bytes = BRANT_RUNOUT_BUDGET};
     brant_runout_counts counts;
     brant_status status = brant_zone_file_open(ctx, values->operand[1], dem,

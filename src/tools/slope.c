@@ -44,7 +44,7 @@ static brant_status slope(brant_context *ctx, const tool_values *values)
     if (status == BRANT_OK) {
         brant_window all = {0, 0, dem.grid.cols, dem.grid.rows};
         status = brant_write_steepness(ctx, &dem, &all, NULL, values->edges, &paths,
-                                       tool_compress(values), &tags);
+                                       tool_packing(values), &tags);
     }
     if (status == BRANT_OK)
         status = brant_stage_commit(ctx, stage);

@@ -28,8 +28,7 @@ static const char *gpx_name(const tool_values *values)
     return strcmp(values->operand[1], "-") == 0 ? "standard input" : values->operand[1];
 }
 
-static brant_status read_gpx(brant_context *ctx, const char *path, const char *name,
-                             brant_gpx *gpx)
+brant_status touring_gpx(brant_context *ctx, const char *path, const char *name, brant_gpx *gpx)
 {
     char *data = NULL;
     size_t size = 0;
@@ -129,10 +128,10 @@ brant_status touring_open(brant_context *ctx, tool_program program, tool_values 
     brant_dem_options options = tool_dem_options(values);
     if (status == BRANT_OK)
         status = brant_dem_open(ctx, values->operand[0], &options, &tour->dem);
-    if (status == BRANT_OK)
-        status = read_gpx(ctx, values->operand[1], gpx_name(values), &tour->gpx);
+    if (status == BRANT_OK && program != TOOL_SCREEN)
+        status = touring_gpx(ctx, values->operand[1], gpx_name(values), &tour->gpx);
     if (status == BRANT_OK && values->others)
-        status = read_gpx(ctx, values->others, values->others, &tour->others);
+        status = touring_gpx(ctx, values->others, values->others, &tour->others);
     if (status == BRANT_OK && values->zones)
         status = brant_zone_file_open(ctx, values->zones, &tour->dem,
                                       values->reach.reach_angle_deg, &tour->zones);
@@ -170,7 +169,7 @@ static void name_unit(const brant_dem *dem, brant_text *out)
                    dem->unit_from);
 }
 
-static brant_status fill_report(brant_context *ctx, const tool_values *values, touring *tour)
+brant_status touring_report(brant_context *ctx, const tool_values *values, touring *tour)
 {
     brant_report *report = &tour->report;
     report->model = brant_file_name(tour->dem.name);
@@ -203,7 +202,7 @@ static brant_status fill_report(brant_context *ctx, const tool_values *values, t
 
 /* ---- the stages --------------------------------------------------------- */
 
-brant_status touring_run(brant_context *ctx, const tool_values *values, bool maps, touring *tour)
+brant_plan_request touring_request(const tool_values *values, bool maps, const touring *tour)
 {
     brant_meet_options meet = BRANT_MEET_OPTIONS_DEFAULT;
     meet.band = values->zone.band;
@@ -211,10 +210,8 @@ brant_status touring_run(brant_context *ctx, const tool_values *values, bool map
     meet.vertical_error_m = values->vertical_error_m;
     meet.reach_angle_deg = values->reach.reach_angle_deg;
     meet.floor_deg = values->reach.floor_deg;
-    brant_plan_request request = {
+    return (brant_plan_request){
         .dem = &tour->dem,
-        .gpx = &tour->gpx,
-        .gpx_name = gpx_name(values),
         .others = values->others ? &tour->others : NULL,
         .others_name = values->others,
         .zones = tour->zones,
@@ -227,10 +224,17 @@ brant_status touring_run(brant_context *ctx, const tool_values *values, bool map
         .map_margin_m = maps ? MAP_MARGIN : 0.0,
         .shadow_everywhere = maps,
     };
+}
+
+brant_status touring_run(brant_context *ctx, const tool_values *values, bool maps, touring *tour)
+{
+    brant_plan_request request = touring_request(values, maps, tour);
+    request.gpx = &tour->gpx;
+    request.gpx_name = gpx_name(values);
     brant_status status = brant_plan_run(ctx, &request, &tour->plan);
     if (status == BRANT_OK)
         warn_not_covered(ctx, tour);
-    return status == BRANT_OK ? fill_report(ctx, values, tour) : status;
+    return status == BRANT_OK ? touring_report(ctx, values, tour) : status;
 }
 
 void touring_clear(touring *tour)

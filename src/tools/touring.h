@@ -20,6 +20,12 @@ typedef struct touring {
 
 /* Tell the stage of the inputs, so that no output takes the place of one. */
 brant_status touring_inputs(brant_context *ctx, const tool_values *values, brant_stage *stage);
+/* Read a GPX file; `name` stands in messages. */
+brant_status touring_gpx(brant_context *ctx, const char *path, const char *name, brant_gpx *gpx);
+/* What the options ask of a plan; without routes. */
+brant_plan_request touring_request(const tool_values *values, bool maps, const touring *tour);
+/* Fill in the report's header, and its tours from tour->plan. */
+brant_status touring_report(brant_context *ctx, const tool_values *values, touring *tour);
 /* Open and read the inputs. What a zone file says of its making goes into
  * `values` first. */
 brant_status touring_open(brant_context *ctx, tool_program program, tool_values *values,

@@ -30,7 +30,7 @@ static brant_status write_zones(brant_context *ctx, const tool_values *values, b
     if (status == BRANT_OK && outputs.layers)
         status = brant_layers_metadata(ctx, outputs.layers, (const char *const *)tags.line);
     if (status == BRANT_OK)
-        status = brant_write_all_zones(ctx, dem, &values->zone, &outputs, tool_compress(values),
+        status = brant_write_all_zones(ctx, dem, &values->zone, &outputs, tool_packing(values),
                                        &tags);
     if (status == BRANT_OK && outputs.layers) {
         status = brant_layers_close(ctx, outputs.layers);

@@ -19,7 +19,7 @@ MAN = Path(os.environ.get('BRANT_SOURCE', Path(__file__).resolve().parents[2])) 
 
 BULLETIN = str(TESTDATA.resolve() / 'quern_bulletin.json')
 STAGES = ['brant-check', 'brant-slope', 'brant-zones', 'brant-runout', 'brant-route', 'brant-plan',
-          'brant-sheet']
+          'brant-sheet', 'brant-screen']
 ALL = ['brant'] + STAGES
 
 # A value that each option takes, other than its default where it has one; FILE
@@ -29,11 +29,12 @@ VALUES = {
     '--polygons': 'FILE', '--table': 'FILE', '--points': 'FILE', '--above': 'FILE',
     '--layers': 'FILE', '--waypoints': 'FILE', '--zones': 'ZONES',
     '--others': 'GPX', '--format': 'json',
+    '--legs': 'FILE', '--sort': 'under_m',
     '--band': '28:50', '--min-area': '900', '--max-area': '1e5', '--edge': '20',
     '--reach-angle': '28', '--spread': '15', '--floor': '22', '--void-rise': '200',
     '--vertical-error': '1.5',
     '--scale': '20', '--band-number': '1', '--vertical-unit': 'm', '--nodata': '-32768',
-    '--compress': 'zstd', '--threads': '2', '--quiet': None,
+    '--compress': 'zstd', '--cog': None, '--threads': '2', '--quiet': None,
     '--bulletin': BULLETIN, '--region': 'QQ-05-01', '--treeline': '1900',
     '--later-from': '11:00', '--outside-core': 'lower', '--level': '4', '--below': '2500',
     '--aspects': 'NW-N-NE,E', '--start': '2027-02-13T06:30+01:00', '--pace': '3,8,5',
@@ -48,7 +49,7 @@ NEEDS = {'--region': ['--bulletin', BULLETIN], '--treeline': ['--bulletin', BULL
          '--out-by': START, '--declination': ['--bearings']}
 # brant-plan has --above in metres, brant-route a file or metres
 PLAN_ABOVE = ('1500', ['--level', '3'])
-SUFFIX = {'--table': '.csv', '--points': '.csv', '--above': '.csv', '--waypoints': '.gpx',
+SUFFIX = {'--legs': '.csv', '--table': '.csv', '--points': '.csv', '--above': '.csv', '--waypoints': '.gpx',
           '--layers': '.gpkg', '--polygons': '.gpkg'}
 
 # Values that an option must refuse: (value, why).
@@ -68,7 +69,8 @@ BAD_VALUES = {
     '--nodata': ['x', 'nan', ''],
     '--compress': ['lzw', 'DEFLATE', ''],
     '--threads': ['0', '257', '2.0', 'all'],
-    '--format': ['csv', 'xml'],
+    '--format': ['xml', 'CSV'],
+    '--sort': ['danger', ''],
     '--paper': ['A4', 'a5', ''],
     '--declination': ['-181', '181', '3,5', 'E', ''],
     '--region': [''],
@@ -217,7 +219,7 @@ class Accepted(OptionCase):
                 self.run_ok('brant-plan', self.dem, self.gpx, '-d', folder)
             return [folder]
         second = {'brant-runout': [self.zones], 'brant-route': [self.gpx],
-                  'brant-plan': [self.gpx]}.get(program, [])
+                  'brant-plan': [self.gpx], 'brant-screen': [self.gpx]}.get(program, [])
         return [self.dem, *second]
 
     def required(self, program, but):
@@ -228,12 +230,14 @@ class Accepted(OptionCase):
         return [] if but == option else [option, self.new_name(suffix)]
 
     def test_columns_are_in_the_man_pages(self):
-        names = [self.new_name('.csv') for _ in range(4)]
+        names = [self.new_name('.csv') for _ in range(5)]
         self.run_ok('brant-zones', self.dem, '-o', self.zones, '--table', names[0])
         self.run_ok('brant-route', self.dem, self.gpx, '-o', names[1], '--points', names[2],
                     '--above', names[3])
-        pages = {name: (MAN / f'brant-{name}.1').read_text() for name in ('zones', 'route')}
-        for name, page in zip(names, ['zones', 'route', 'route', 'route']):
+        self.run_ok('brant-screen', self.dem, self.gpx, '-o', names[4])
+        pages = {name: (MAN / f'brant-{name}.1').read_text()
+                 for name in ('zones', 'route', 'screen')}
+        for name, page in zip(names, ['zones', 'route', 'route', 'route', 'screen']):
             columns = self.read_csv(name)[0].keys()
             self.assertGreater(len(columns), 5)
             for column in columns:
@@ -248,7 +252,7 @@ class Accepted(OptionCase):
         words = [option] if value is None else [option, value]
         words += NEEDS.get(option, [])
         promised = VALUES[option] in ('FILE', 'DIR')
-        if (program, option) == ('brant-plan', '--above'):
+        if program in ('brant-plan', 'brant-screen') and option == '--above':
             words, promised = [option, PLAN_ABOVE[0], *PLAN_ABOVE[1]], False
         done = self.run_ok(program, *self.operands(program), *self.required(program, option),
                            *words)
@@ -284,6 +288,9 @@ class Accepted(OptionCase):
 
     def test_sheet(self):
         self.check('brant-sheet')
+
+    def test_screen(self):
+        self.check('brant-screen')
 
     def test_other_ways_to_write_options(self):
         out = self.dir / 's.tif'
@@ -369,6 +376,8 @@ class Refused(BrantCase):
                 'brant-runout': [DEMO_DEM, DEMO_DEM, '-o', 'x.tif'],
                 'brant-route': [DEMO_DEM, DEMO_GPX, '-o', 'x.csv'],
                 'brant-plan': [DEMO_DEM, DEMO_GPX, '-d', 'x'],
+                'brant-screen': [DEMO_DEM, DEMO_GPX, '-o', 'x'],
+                'brant-screen': [DEMO_DEM, DEMO_GPX],
                 'brant-sheet': [TESTDATA, '-o', 'x.pdf']}[program]
 
     def test_bad_values(self):
@@ -415,10 +424,12 @@ class Refused(BrantCase):
                 base = self.base(program)
                 first = 'DIR' if program == 'brant-sheet' else 'DEM'
                 self.assert_usage(program, word=f'{first} is missing')
-                self.assert_usage(program, *base[:-2], word='is missing')
+                self.assert_usage(program, *base[:1 if program == 'brant-screen' else -2],
+                                  word='is missing')
                 if len(base) == 4:
                     self.assert_usage(program, base[0], *base[2:], word='is missing')
-                self.assert_usage(program, *base, 'one-more', word="'one-more'")
+                if program != 'brant-screen':
+                    self.assert_usage(program, *base, 'one-more', word="'one-more'")
                 self.assert_usage(program, '', word='empty')
 
     def test_repeated_options(self):

@@ -68,7 +68,7 @@ static void write_all(world *w, brant_dem *dem, const brant_field *field,
     brant_tags tags = {0};
     assert_int_equal(brant_tags_begin(&w->ctx, &tags, "test", dem), BRANT_OK);
     assert_int_equal(brant_tags_number(&w->ctx, &tags, "BRANT_FLOOR", 18.5), BRANT_OK);
-    if (brant_write_steepness(&w->ctx, dem, &part, field, false, paths, BRANT_COMPRESS_DEFLATE,
+    if (brant_write_steepness(&w->ctx, dem, &part, field, false, paths, (brant_packing){0},
                               &tags) != BRANT_OK)
         fail_msg("%s", brant_message(&w->ctx));
     brant_tags_clear(&tags);

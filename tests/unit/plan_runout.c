@@ -53,7 +53,8 @@ static void clear_dem(brant_dem *dem)
 static void write_zones(world *w, brant_dem *dem, const char *path)
 {
     static const brant_band_spec band = {"zone", "", true, 0, NULL, NULL};
-    brant_raster_spec spec = {"zones", BRANT_CELL_UINT32, 1, &band, BRANT_COMPRESS_DEFLATE, NULL};
+    brant_raster_spec spec = {
+        .title = "zones", .type = BRANT_CELL_UINT32, .bands = 1, .band = &band};
     brant_zone_options options = BRANT_ZONE_OPTIONS_DEFAULT;
     brant_window all = {0, 0, COLS, ROWS};
     brant_zone_set set;
@@ -118,7 +119,8 @@ static bytes run_in_memory(world *w, brant_dem *dem, brant_zone_file *zones, siz
     snprintf(path, sizeof path, "%s/whole.tif", w->folder);
     assert_int_equal(brant_zone_file_zones(&w->ctx, zones, dem, wanted, &options, &set), BRANT_OK);
     assert_int_equal(brant_plan_shadow(&w->ctx, dem, &set, &reach, 100.0f, &shadow), BRANT_OK);
-    assert_int_equal(brant_write_shadow(&w->ctx, dem, &shadow, path, BRANT_COMPRESS_DEFLATE, NULL),
+    assert_int_equal(brant_write_shadow(&w->ctx, dem, &shadow, path, (brant_packing){0},
+                                        NULL),
                      BRANT_OK);
     *truncated = 0;
     for (size_t i = 0; i < set.count; i++)
@@ -195,8 +197,8 @@ static bytes write_all_zones(world *w, brant_dem *dem, int threads, bytes *table
     assert_int_equal(brant_stage_create(&w->ctx, &stage), BRANT_OK);
     assert_int_equal(brant_stage_output(&w->ctx, stage, csv, true, NULL), BRANT_OK);
     brant_zone_outputs outputs = {raster, NULL, stage, csv};
-    if (brant_write_all_zones(&w->ctx, dem, &options, &outputs, BRANT_COMPRESS_DEFLATE, NULL) !=
-            BRANT_OK ||
+    brant_packing packing = {.compress = BRANT_COMPRESS_DEFLATE};
+    if (brant_write_all_zones(&w->ctx, dem, &options, &outputs, packing, NULL) != BRANT_OK ||
         brant_stage_commit(&w->ctx, stage) != BRANT_OK)
         fail_msg("%s", brant_message(&w->ctx));
     brant_stage_destroy(stage);

@@ -136,8 +136,8 @@ static void write_ours(world *w, const char *crs, const double transform[6])
 {
     static const float cells[6] = {1, 2, 3, 4, 5, 6};
     static const brant_band_spec band = {"slope_deg", "deg", true, BRANT_NODATA, NULL, NULL};
-    const brant_raster_spec spec = {"Slope", BRANT_CELL_FLOAT32, 1, &band, BRANT_COMPRESS_NONE,
-                                    NULL};
+    const brant_raster_spec spec = {.title = "Slope", .type = BRANT_CELL_FLOAT32, .bands = 1,
+                                    .band = &band, .packing.compress = BRANT_COMPRESS_NONE};
     const brant_window all = {0, 0, 3, 2};
     const void *bands[] = {cells};
     brant_grid grid = {.cols = 3, .rows = 2};

@@ -88,7 +88,7 @@ static void floats_come_back(void **state)
     assert_int_equal(brant_compress_default(), BRANT_COMPRESS_ZSTD); /* this GDAL has it */
     for (int i = 0; i < 3; i++) {
         brant_raster_spec spec = {.title = "shadow", .type = BRANT_CELL_FLOAT32, .bands = 2,
-                                  .band = two_bands, .compress = ways[i].compress,
+                                  .band = two_bands, .packing = {.compress = ways[i].compress},
                                   .metadata = metadata};
         write_raster(w, at(w, "a.tif"), &whole, &spec, bands);
         GDALDatasetH d = GDALOpen(at(w, "a.tif"), GA_ReadOnly);
@@ -188,7 +188,7 @@ static void the_same_cells_give_the_same_bytes(void **state)
     brant_grid grid;
     brant_window window = {0, 0, 300, 10};
     brant_raster_spec spec = {.type = BRANT_CELL_UINT32, .bands = 1, .band = two_bands,
-                              .compress = BRANT_COMPRESS_NONE};
+                              .packing.compress = BRANT_COMPRESS_NONE};
     uint32_t *block = calloc((size_t)BRANT_BLOCK * BRANT_BLOCK, sizeof *block);
     char *bytes[2];
     size_t size[2];
@@ -231,7 +231,7 @@ static int fill_disk(world *w, rlim_t limit, brant_compress compress)
     const void *bands[] = {values, values};
     brant_window whole = {0, 0, COLS, ROWS};
     brant_raster_spec spec = {.type = BRANT_CELL_FLOAT32, .bands = 2, .band = two_bands,
-                              .compress = compress};
+                              .packing.compress = compress};
     struct rlimit size = {limit, limit};
     make_grid(w, &grid);
     signal(SIGXFSZ, SIG_IGN);
@@ -262,7 +262,7 @@ static void a_full_disk_is_an_error(void **state)
         struct stat info;
         brant_compress compress = c ? BRANT_COMPRESS_DEFLATE : BRANT_COMPRESS_NONE;
         brant_raster_spec spec = {.type = BRANT_CELL_FLOAT32, .bands = 2, .band = two_bands,
-                                  .compress = compress};
+                                  .packing.compress = compress};
         write_raster(w, at(w, "whole.tif"), &whole, &spec, bands);
         assert_int_equal(stat(at(w, "whole.tif"), &info), 0);
         unlink(at(w, "whole.tif"));
