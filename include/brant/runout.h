@@ -84,6 +84,10 @@ void brant_shadow_add(brant_shadow *shadow, uint32_t zone, const brant_reach_res
 void brant_shadow_add_at(brant_shadow *shadow, uint32_t zone, double reach_angle_deg,
                          const brant_reach_result *result);
 void brant_shadow_add_unknown(brant_shadow *shadow, const brant_reach_result *result);
+/* The same where some zone has a reach angle of its own below the shadow's: a void may cut its
+ * path, so the unknown reaches as far as the lowest of them. */
+void brant_shadow_add_unknown_at(brant_shadow *shadow, double reach_angle_deg,
+                                 const brant_reach_result *result);
 
 /* The rim of the unknown in a square: cells of known elevation with a void or
  * the raster's border beside them (corners too), as starts that rise `rise_m`

@@ -109,7 +109,7 @@ static brant_status search_rim(brant_context *ctx, void *user, int worker, int64
         return status;
     status = brant_search_run(ctx, r->bench[worker].search, starts, count, &result);
     if (status == BRANT_OK)
-        brant_shadow_add_unknown(s->shadow, &result);
+        brant_shadow_add_unknown_at(s->shadow, r->options->reach_angle_deg, &result);
     free(starts);
     return status;
 }
@@ -147,6 +147,8 @@ brant_status brant_searches_run(brant_context *ctx, searches *s)
     run r = {.s = s};
     brant_reach_options rim = s->reach;
     rim.spread_deg = EVERY_WAY_DEG;
+    if (s->flattest_deg > 0.0)
+        rim.reach_angle_deg = fmin(rim.reach_angle_deg, s->flattest_deg);
     rim.floor_deg = rim.reach_angle_deg; /* a flag for that angle, nothing below */
     int64_t squares = (int64_t)s->zones->squares.across * s->zones->squares.down;
     brant_status status = brant_flow_create(ctx, s->source, s->ground, FLOW_BUDGET, &r.flow);

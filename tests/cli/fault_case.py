@@ -22,6 +22,7 @@ COMMANDS = {
               'OUT/tour.gpkg', '--waypoints', 'OUT/tour.gpx'),
     'plan': ('brant-plan', 'dem.vrt', 'tour.gpx', '-d', 'OUT/plan', '--level', '3', '--above',
              '1200', '--start', '2027-02-13T07:30+01:00'),
+    'screen': ('brant-screen', 'dem.vrt', 'tour.gpx', '-o', 'OUT/circuits.csv', '--level', '3'),
     'sheet': ('brant-sheet', 'plan', '-o', 'OUT/sheet.pdf'),
 }
 

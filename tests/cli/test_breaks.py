@@ -56,6 +56,9 @@ class FullDisk(FaultCase):
     def test_plan(self):
         self.check('plan')
 
+    def test_screen(self):
+        self.check('screen')
+
     def test_sheet(self):
         self.check('sheet')
 

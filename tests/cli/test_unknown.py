@@ -11,7 +11,7 @@ import os
 import subprocess
 
 import numpy as np
-from osgeo import gdal, ogr
+from osgeo import ogr
 
 from brant_case import BrantCase, main
 
@@ -123,6 +123,36 @@ class Unknown(BrantCase):
         self.compare(seed, before, after)
         if zones:
             zones.unlink()
+
+    def test_a_void_in_the_way_of_a_flat_reach_angle(self):
+        # 200 m of 36 degrees to the west, then flat: at 15 degrees it reaches to x = 346,
+        # past a void whose own rim, 60 m up, reaches 129 m at the run's 25
+        dem = self.centred_dem('dem.tif', lambda x, y: 1000 + np.clip(-0.73 * (x + 126), 0, 200) +
+                               0 * y, 240)
+        zones = self.dir / 'zones.gpkg'
+        self.run_ok('brant-zones', dem, '-o', self.dir / 'z.tif', '--polygons', zones, '--scale',
+                    'native')
+        data = ogr.Open(str(zones), 1)
+        layer = data.GetLayerByName('zones')
+        layer.CreateField(ogr.FieldDefn('reach_angle', ogr.OFTReal))
+        for feature in layer:
+            feature.SetField('reach_angle', 15.0)
+            layer.SetFeature(feature)
+        data = layer = None
+        self.write_gpx('tour.gpx', [(230, -300), (230, 300)])
+        before = self.plan('before', dem, zones)
+        self.assertEqual({p['kind'] for p in self.read_csv(before / 'points.csv')}, {'under'})
+        poked = self.centred_dem('poked.tif', lambda x, y: 1000 +
+                                 np.clip(-0.73 * (x + 126), 0, 200) + 0 * y, 240,
+                                 holes=lambda x, y: (x > 0) & (x < 60))
+        after = self.plan('after', poked, zones)
+        kinds = {p['kind'] for p in self.read_csv(after / 'points.csv')}
+        self.assertNotIn('none-found', kinds)
+        raster = self.dir / 'runout.tif'
+        self.run_ok('brant-runout', poked, zones, '-o', raster, '--void-rise', RISE, '--scale',
+                    'native')
+        unknown = self.read_raster(raster, band=5)
+        self.assertTrue((unknown[90:150, 143] == 1).all())
 
     def test_voids_make_nothing_better(self):
         for seed in range(FIRST, FIRST + POKES):
