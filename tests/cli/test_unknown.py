@@ -154,6 +154,19 @@ class Unknown(BrantCase):
         unknown = self.read_raster(raster, band=5)
         self.assertTrue((unknown[90:150, 143] == 1).all())
 
+    def test_a_void_under_a_high_line(self):
+        # 400 m of 36 degrees, then flat: over the void the line is up to 145 m high, and
+        # reaches to x = 310; from the void's rim, 60 m up, only to x = 189
+        def height(x, y):
+            return 1000 + np.clip(-0.73 * x, 0, 400) + 0 * y
+        dem = self.centred_dem('dem.tif', height, 240)
+        self.write_gpx('tour.gpx', [(260, -300), (260, 300)])
+        before = self.plan('before', dem, None)
+        self.assertEqual({p['kind'] for p in self.read_csv(before / 'points.csv')}, {'under'})
+        poked = self.centred_dem('poked.tif', height, 240, holes=lambda x, y: (x > 20) & (x < 60))
+        after = self.plan('after', poked, None)
+        self.assertEqual({p['kind'] for p in self.read_csv(after / 'points.csv')}, {'unknown'})
+
     def test_voids_make_nothing_better(self):
         for seed in range(FIRST, FIRST + POKES):
             with self.subTest(world=seed):
