@@ -8,6 +8,7 @@ BRANT_POKES sets how many worlds are tried (default 4)."""
 
 import json
 import os
+import re
 import subprocess
 
 import numpy as np
@@ -76,7 +77,9 @@ class Unknown(BrantCase):
                   if p['kind'] == 'none-found'}
         legs = [(float(leg['from_m']), float(leg['to_m']))
                 for leg in case.read_csv(out / 'legs.csv') if leg['kind'] == 'none-found']
-        told = json.loads((out / 'plan.json').read_text(encoding='utf-8'))
+        tour = json.loads((out / 'plan.json').read_text(encoding='utf-8'))['tours'][0]
+        told = [(leg['from_m'], leg['to_m']) for leg in tour['legs']
+                if leg['kind'] == 'none-found']
         return points, legs, told
 
     def spans_within(self, inner, outer, told):
@@ -91,18 +94,23 @@ class Unknown(BrantCase):
             self.assertTrue(any(a <= low + 0.1 and high - 0.1 <= b for a, b in joined),
                             f'{told}: {low}-{high} m none-found, was {joined}')
 
-    def sheet(self, out):
-        """Kilometres that the sheet calls none found."""
-        made = self.run_ok('brant-sheet', out, '-o', out / 'sheet.pdf')
-        text = subprocess.run(['pdftotext', '-layout', str(out / 'sheet.pdf'), '-'],
-                              capture_output=True, check=True, text=True).stdout
-        self.assertEqual(made.code, 0)
-        return text
+    def on_the_sheet(self, out):
+        """The stretches that the sheet's table calls none found."""
+        self.run_ok('brant-sheet', out, '-o', out / 'page.pdf')
+        text = subprocess.run(['pdftotext', '-layout', str(out / 'page.pdf'), '-'],
+                              capture_output=True, check=True).stdout.decode()
+        rows = re.findall(r'none found +([0-9.]+)-([0-9.]+) ', text)
+        return [(1000 * float(low), 1000 * float(high)) for low, high in rows]
 
     def compare(self, seed, before, after):
         was, now = self.quiet(before), self.quiet(after)
         self.assertEqual(sorted(now[0] - was[0], key=int), [], f'world {seed}: points none-found')
         self.spans_within(now[1], was[1], f'world {seed}, legs.csv')
+        self.spans_within(now[2], was[2], f'world {seed}, plan.json')
+        shown = self.on_the_sheet(after)
+        self.assertEqual(len(shown), len(now[1]), f'world {seed}: the sheet has other legs')
+        for low, high in shown: # it rounds to 10 m
+            self.spans_within([(low + 5, high - 5)], was[1], f'world {seed}, sheet')
 
     def try_world(self, seed):
         rng = np.random.default_rng(seed)
