@@ -80,7 +80,8 @@ class FullDisk(FaultCase):
 class Signals(FaultCase):
     def check(self, sent):
         rng = random.Random(2027)
-        names = [name for name in COMMANDS if name != 'check']
+        # brant-check has no file; brant-screen stops with a table that says how far it came
+        names = [name for name in COMMANDS if name not in ('check', 'screen')]
         references, lasts = {}, {}
         for name in names:
             began = time.monotonic()
