@@ -52,6 +52,12 @@ void brant_search_destroy(brant_search *search);
 /* Leave cells outside `window` out of results from now on; searches run over them all the
  * same. Without this every cell reached is in the result. */
 void brant_search_keep(brant_search *search, const brant_window *window);
+/* From now on results hold, as starts, the cells from which a path goes on into a void with its
+ * energy line at the reach angle more than `above_m` over the ground: where the line is to be
+ * taken up again, by a search every way that crosses voids. */
+void brant_search_carry(brant_search *search, double above_m);
+/* Let paths cross voids from now on, as if the ground there lay as low as need be. */
+void brant_search_cross(brant_search *search);
 /* One zone's search. Afterwards cells[0..count-1] are the cells reached, each
  * once, in an order that depends on the input alone; valid until the next run. */
 typedef struct brant_reach_result {
@@ -59,6 +65,8 @@ typedef struct brant_reach_result {
     size_t count;
     uint64_t visits;  /* cells settled, all labels: the measure of work */
     bool truncated;   /* at the reach angle, it met a void or the raster's edge */
+    const brant_start *cut; /* where it did, and how high its line was: see brant_search_carry */
+    size_t cut_count;
 } brant_reach_result;
 brant_status brant_search_run(brant_context *ctx, brant_search *search, const brant_start *starts,
                               size_t count, brant_reach_result *result);
@@ -84,6 +92,10 @@ void brant_shadow_add(brant_shadow *shadow, uint32_t zone, const brant_reach_res
 void brant_shadow_add_at(brant_shadow *shadow, uint32_t zone, double reach_angle_deg,
                          const brant_reach_result *result);
 void brant_shadow_add_unknown(brant_shadow *shadow, const brant_reach_result *result);
+/* The same where some zone has a reach angle of its own below the shadow's: a void may cut its
+ * path, so the unknown reaches as far as the lowest of them. */
+void brant_shadow_add_unknown_at(brant_shadow *shadow, double reach_angle_deg,
+                                 const brant_reach_result *result);
 
 /* The rim of the unknown in a square: cells of known elevation with a void or
  * the raster's border beside them (corners too), as starts that rise `rise_m`

@@ -8,6 +8,7 @@ void brant_benches_destroy(bench *benches, int count)
     for (int i = 0; benches && i < count; i++) {
         brant_search_destroy(benches[i].search);
         brant_search_destroy(benches[i].own);
+        brant_search_destroy(benches[i].beyond);
         free(benches[i].starts);
     }
     free(benches);
@@ -51,4 +52,33 @@ brant_status brant_bench_search(brant_context *ctx, bench *b, brant_flow *flow,
     b->own_deg = options->reach_angle_deg;
     *search = b->own;
     return status;
+}
+
+#define EVERY_WAY_DEG 180.0
+
+brant_status brant_bench_beyond(brant_context *ctx, bench *b, brant_flow *flow,
+                                const brant_window *keep, const brant_reach_options *options,
+                                const brant_reach_result *result, brant_reach_result *unknown)
+{
+    brant_reach_options every = *options;
+    brant_status status = BRANT_OK;
+    *unknown = (brant_reach_result){0};
+    if (result->cut_count == 0)
+        return BRANT_OK;
+    every.spread_deg = EVERY_WAY_DEG;
+    every.floor_deg = every.reach_angle_deg;
+    if (b->beyond && b->beyond_deg != options->reach_angle_deg) {
+        brant_search_destroy(b->beyond);
+        b->beyond = NULL;
+    }
+    if (!b->beyond) {
+        status = brant_search_create(ctx, flow, &every, &b->beyond);
+        b->beyond_deg = options->reach_angle_deg;
+        if (status != BRANT_OK)
+            return status;
+        brant_search_cross(b->beyond);
+        if (keep)
+            brant_search_keep(b->beyond, keep);
+    }
+    return brant_search_run(ctx, b->beyond, result->cut, result->cut_count, unknown);
 }

@@ -9,6 +9,8 @@ typedef struct bench {
     brant_search *search;
     brant_search *own;     /* made on demand */
     double own_deg;        /* the angle that `own` is for */
+    brant_search *beyond;  /* for lines that a void cut; made on demand */
+    double beyond_deg;     /* the angle that it is for */
     brant_start *starts;   /* scratch */
     size_t capacity;
 } bench;
@@ -26,5 +28,11 @@ brant_reach_options brant_options_of_zone(const brant_reach_options *run, double
 brant_status brant_bench_search(brant_context *ctx, bench *b, brant_flow *flow,
                                 const brant_reach_options *run,
                                 const brant_reach_options *options, brant_search **search);
+
+/* Take the lines that voids cut in `result` (of a zone with these options) up again, every
+ * way and over voids: what they reach is unknown. `*unknown` has no cells if there is none. */
+brant_status brant_bench_beyond(brant_context *ctx, bench *b, brant_flow *flow,
+                                const brant_window *keep, const brant_reach_options *options,
+                                const brant_reach_result *result, brant_reach_result *unknown);
 
 #endif

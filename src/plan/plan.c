@@ -190,6 +190,7 @@ static brant_status trace_shadows(brant_context *ctx, stage *st)
         return status;
     searches s = {.source = source_of(q), .ground = q->dem->ground, .reach = q->reach,
                   .void_rise_m = q->void_rise_m, .corridor = &st->corridor,
+                  .flattest_deg = brant_zone_file_flattest(q->zones),
                   .zones = &plan->zones, .wanted = st->wanted,
                   .shadow = &plan->shadow, .route = st->route};
     status = brant_searches_run(ctx, &s);

@@ -6,6 +6,7 @@
 #include "rasters.h"
 #include "spill.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -34,6 +35,7 @@ typedef struct whole {
     size_t single[BATCH], cells[BATCH];
     zone_list batch, many;    /* of the batch; of zones in several squares */
     size_t truncated;
+    double flattest_deg;      /* the lowest reach angle that a zone has of its own; INFINITY: none */
     pthread_mutex_t lock;
 } whole;
 
@@ -81,17 +83,23 @@ static brant_status search_cells(brant_context *ctx, whole *w, int worker,
     brant_reach_options options = brant_options_of_zone(
         w->options, brant_zone_file_reach_angle(w->numbered.file, cells[0].number));
     brant_search *search = NULL;
-    brant_reach_result result;
+    brant_reach_result result, beyond;
     brant_status status = brant_grow(ctx, &b->starts, &b->capacity, count, sizeof *b->starts);
     for (size_t i = 0; i < count && status == BRANT_OK; i++)
         b->starts[i] = (brant_start){cells[i].col, cells[i].row, 0.0f};
     if (status == BRANT_OK)
         status = brant_bench_search(ctx, b, w->flow, w->options, &options, &search);
-    if (status == BRANT_OK)
+    if (status == BRANT_OK) {
+        brant_search_carry(search, w->request->void_rise_m);
         status = brant_search_run(ctx, search, b->starts, count, &result);
+    }
     if (status == BRANT_OK)
         status = brant_spill_add(ctx, w->spill, cells[0].number, options.reach_angle_deg,
                                  &result);
+    if (status == BRANT_OK)
+        status = brant_bench_beyond(ctx, b, w->flow, NULL, &options, &result, &beyond);
+    if (status == BRANT_OK)
+        status = brant_spill_add(ctx, w->spill, 0, options.reach_angle_deg, &beyond);
     if (status == BRANT_OK && result.truncated) {
         pthread_mutex_lock(&w->lock);
         w->truncated++;
@@ -195,6 +203,7 @@ static brant_status search_all(brant_context *ctx, whole *w)
     int workers = ctx->threads < 1 ? 1 : ctx->threads;
     brant_reach_options rim = w->request->reach;
     rim.spread_deg = EVERY_WAY_DEG;
+    rim.reach_angle_deg = fmin(rim.reach_angle_deg, w->flattest_deg);
     rim.floor_deg = rim.reach_angle_deg; /* a flag for that angle, nothing below */
     w->options = &w->request->reach;
     w->bench = brant_benches_create(ctx, w->flow, w->options, workers);
@@ -246,7 +255,8 @@ static brant_status write_spilled(brant_context *ctx, brant_dem *dem, spill *sto
 brant_status brant_plan_runout(brant_context *ctx, brant_dem *dem, brant_zone_file *zones,
                                const brant_runout_request *request, brant_runout_counts *counts)
 {
-    whole w = {.request = request, .source = &dem->source};
+    whole w = {.request = request, .source = &dem->source,
+               .flattest_deg = brant_zone_file_flattest(zones)};
     brant_text scratch = {0};
     *counts = (brant_runout_counts){0};
     brant_text_add(&scratch, "%s.shadow", request->path);

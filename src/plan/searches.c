@@ -70,7 +70,7 @@ static brant_status search_zone(brant_context *ctx, void *user, int worker, int6
     brant_reach_options options = brant_options_of_zone(r->options, zone->reach_angle_deg);
     double tan_floor = tan(options.floor_deg * M_PI / 180.0);
     brant_search *search;
-    brant_reach_result result;
+    brant_reach_result result, beyond;
     size_t count;
     if (r->s->only && !r->s->only[item])
         return BRANT_OK;
@@ -80,10 +80,16 @@ static brant_status search_zone(brant_context *ctx, void *user, int worker, int6
     brant_status status = starts_of_zone(ctx, r->s, zone, b, &count);
     if (status == BRANT_OK)
         status = brant_bench_search(ctx, b, r->flow, r->options, &options, &search);
-    if (status == BRANT_OK)
-        status = brant_search_run(ctx, search, b->starts, count, &result);
     if (status != BRANT_OK)
         return status;
+    brant_search_carry(search, r->s->void_rise_m);
+    status = brant_search_run(ctx, search, b->starts, count, &result);
+    if (status == BRANT_OK)
+        status = brant_bench_beyond(ctx, b, r->flow, &r->s->shadow->window, &options, &result,
+                                    &beyond);
+    if (status != BRANT_OK)
+        return status;
+    brant_shadow_add_unknown_at(r->s->shadow, options.reach_angle_deg, &beyond);
     if (result.truncated)
         zone->flags |= BRANT_ZONE_TRUNCATED;
     brant_shadow_add_at(r->s->shadow, zone->number, options.reach_angle_deg, &result);
@@ -109,7 +115,7 @@ static brant_status search_rim(brant_context *ctx, void *user, int worker, int64
         return status;
     status = brant_search_run(ctx, r->bench[worker].search, starts, count, &result);
     if (status == BRANT_OK)
-        brant_shadow_add_unknown(s->shadow, &result);
+        brant_shadow_add_unknown_at(s->shadow, r->options->reach_angle_deg, &result);
     free(starts);
     return status;
 }
@@ -147,6 +153,8 @@ brant_status brant_searches_run(brant_context *ctx, searches *s)
     run r = {.s = s};
     brant_reach_options rim = s->reach;
     rim.spread_deg = EVERY_WAY_DEG;
+    if (s->flattest_deg > 0.0)
+        rim.reach_angle_deg = fmin(rim.reach_angle_deg, s->flattest_deg);
     rim.floor_deg = rim.reach_angle_deg; /* a flag for that angle, nothing below */
     int64_t squares = (int64_t)s->zones->squares.across * s->zones->squares.down;
     brant_status status = brant_flow_create(ctx, s->source, s->ground, FLOW_BUDGET, &r.flow);

@@ -9,6 +9,7 @@ typedef struct searches {
     const brant_ground *ground;
     brant_reach_options reach;
     float void_rise_m;
+    double flattest_deg;          /* the lowest reach angle that a zone has of its own; 0: none */
     const corridor *corridor;     /* what the shadows are wanted on; NULL: everything */
     const bool *only;             /* zones to search, by place in the set; NULL: all */
     brant_zone_set *zones;        /* zones that are cut off by the unknown get their flag */

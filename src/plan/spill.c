@@ -248,7 +248,7 @@ static brant_status add_tile(brant_context *ctx, spill *s, size_t tile, uint32_t
     if (zone)
         brant_shadow_add_at(&held->shadow, zone, reach_angle_deg, cells);
     else
-        brant_shadow_add_unknown(&held->shadow, cells);
+        brant_shadow_add_unknown_at(&held->shadow, reach_angle_deg, cells);
     unpin(s, held);
     return BRANT_OK;
 }

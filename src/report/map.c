@@ -43,6 +43,8 @@ static brant_status draw(brant_context *ctx, const brant_map_scene *scene,
     if (status == BRANT_OK) {
         brant_map_margins(frame, &labels);
         brant_map_key(scene, frame, projection, &labels, left_out);
+        if (labels.starved)
+            status = brant_fail(ctx, BRANT_ERR_MEMORY, "not enough memory for the map");
     }
     brant_map_ground_clear(&ground);
     brant_map_labels_end(&labels);

@@ -116,6 +116,7 @@ static void scale_row(cursor *c, const brant_map_frame *frame)
     else
         brant_text_add(&text, "%.1f\xC2\xB0 %s of true north", fabs(off),
                        off > 0 ? "E" : "W");
+    c->labels->starved |= text.failed;
     if (!text.failed)
         words(c, text.data);
     brant_text_clear(&text);

@@ -83,6 +83,7 @@ static double set_number(brant_map_labels *labels, double metres, const char *co
     brant_text text = {0};
     brant_text_number(&text, metres / 1000, 0);
     brant_text_add(&text, "%s", counts);
+    labels->starved |= text.failed;
     double width = text.failed ? 0 : brant_map_words(labels, text.data, false);
     brant_text_clear(&text);
     return width;

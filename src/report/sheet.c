@@ -136,7 +136,7 @@ static cairo_status_t to_text(void *text, const unsigned char *data, unsigned le
     return ((brant_text *)text)->failed ? CAIRO_STATUS_NO_MEMORY : CAIRO_STATUS_SUCCESS;
 }
 
-static void set_metadata(const brant_sheet *s, cairo_surface_t *surface)
+static void set_metadata(brant_sheet *s, cairo_surface_t *surface)
 {
     char when[BRANT_FILE_TIME], date[] = "1970-01-01T00:00:00Z";
     brant_text creator = {0}, title = {0};
@@ -149,11 +149,11 @@ static void set_metadata(const brant_sheet *s, cairo_surface_t *surface)
     if (!creator.failed)
         cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATOR, creator.data);
     cairo_pdf_surface_set_metadata(surface, CAIRO_PDF_METADATA_CREATE_DATE, date);
-    brant_text_clear(&creator);
-    brant_text_clear(&title);
+    brant_sheet_drop(s, &creator);
+    brant_sheet_drop(s, &title);
 }
 
-static cairo_surface_t *make_surface(const brant_sheet *s, brant_text *out)
+static cairo_surface_t *make_surface(brant_sheet *s, brant_text *out)
 {
     double height = s->height * s->pages;
     cairo_surface_t *surface = NULL;

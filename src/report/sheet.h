@@ -61,6 +61,8 @@ double brant_sheet_label(brant_sheet *s, const brant_style *style, double x, dou
 void brant_sheet_paragraph(brant_sheet *s, const char *title, const char *text);
 /* The same of a brant_text, which is cleared; nothing if it is empty. */
 void brant_sheet_paragraph_of(brant_sheet *s, const char *title, brant_text *text);
+/* Clear a text that was drawn; if it ran out of memory, so does the sheet. */
+void brant_sheet_drop(brant_sheet *s, brant_text *text);
 /* What text is laid out with; g_object_unref frees. Refused where no font is installed. */
 brant_status brant_sheet_context(brant_context *ctx, PangoContext **pango);
 

@@ -104,7 +104,7 @@ static void draw_section(brant_sheet *s, const section *row, double x, double y)
     brant_text km = {0};
     brant_text_number(&km, row->from->along_m / 1000, 2);
     snprintf(text[FROM], sizeof text[FROM], "%s", km.failed ? "" : km.data);
-    brant_text_clear(&km);
+    brant_sheet_drop(s, &km);
     add_bearing(row->bearing_deg, text[TRUE_BEARING]);
     add_bearing(row->bearing_deg - s->options->declination_deg, text[MAGNETIC]);
     snprintf(text[METRES], sizeof text[METRES], "%.0f", row->metres);

@@ -101,7 +101,7 @@ static void add_title(brant_sheet *s)
     const char *name = s->tour->route[0] ? s->tour->route : "Route without a name";
     s->y += 2 + brant_sheet_text(s, &brant_style_head, BRANT_SHEET_LEFT, s->y,
                                  brant_sheet_inner(s) - room, name);
-    brant_text_clear(&day);
+    brant_sheet_drop(s, &day);
 }
 
 /* ---- the bulletin ------------------------------------------------------- */
@@ -143,7 +143,7 @@ static void add_not_covered(brant_sheet *s)
                                &why))
         brant_text_add(&line, "%s", why.failed ? "" : why.data);
     brant_sheet_paragraph_of(s, "THE BULLETIN DOES NOT COVER THE TOUR", &line);
-    brant_text_clear(&why);
+    brant_sheet_drop(s, &why);
 }
 
 static void add_bulletin(brant_sheet *s)

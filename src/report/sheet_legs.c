@@ -265,7 +265,7 @@ typedef struct table {
 } table;
 
 /* A column in which no leg has anything is left out. */
-static bool has_any(const brant_sheet *s, cell_fn cell)
+static bool has_any(brant_sheet *s, cell_fn cell)
 {
     bool any = false;
     if (cell == wind_cell && !s->plan->wind_from)
@@ -274,7 +274,7 @@ static bool has_any(const brant_sheet *s, cell_fn cell)
         brant_text text = {0};
         cell(s, &s->tour->legs[i], &text);
         any = text.length > 0;
-        brant_text_clear(&text);
+        brant_sheet_drop(s, &text);
     }
     return any;
 }
@@ -288,7 +288,7 @@ static double natural_width(brant_sheet *s, const column *c)
         c->cell(s, &s->tour->legs[i], &text);
         if (text.data && !text.failed)
             width = fmax(width, brant_sheet_label(s, &brant_style_body, 0, 0, text.data, false));
-        brant_text_clear(&text);
+        brant_sheet_drop(s, &text);
     }
     return fmin(width + PAD, MOST_WIDTH);
 }

@@ -96,15 +96,17 @@ static brant_status add_waits(brant_context *ctx, scene *made, const brant_read_
     made->labels = brant_alloc(ctx, tour->wait_count, sizeof *made->labels);
     if (!made->waits || !made->labels)
         return BRANT_ERR_MEMORY;
-    for (size_t i = 0; i < tour->wait_count; i++) {
+    brant_status status = BRANT_OK;
+    for (size_t i = 0; i < tour->wait_count && status == BRANT_OK; i++) {
         brant_text km = {0};
         brant_text_number(&km, tour->waits[i].along_m / 1000, 2);
         snprintf(made->labels[i], sizeof made->labels[i], "%s", km.failed ? "" : km.data);
+        status = brant_text_status(ctx, &km);
         brant_text_clear(&km);
         made->waits[i] = (brant_map_wait){tour->waits[i].lon, tour->waits[i].lat,
                                           made->labels[i]};
     }
-    return BRANT_OK;
+    return status;
 }
 
 static brant_status make_scene(const brant_sheet *s, scene *made)

@@ -133,7 +133,7 @@ static double draw_item(brant_sheet *s, const brant_read_item *item, double x, d
     double height = text.failed ? 0
                                 : brant_sheet_text(s, &brant_style_body, x + BOX + 4, y,
                                                    width - BOX - 4, text.data);
-    brant_text_clear(&text);
+    brant_sheet_drop(s, &text);
     return height + 1.5;
 }
 
@@ -156,7 +156,7 @@ static void draw_titles(brant_sheet *s, const char *title, const brant_read_item
         draw_box(s, x, s->y + 1.5);
         brant_sheet_label(s, &brant_style_body, x + BOX + 3, s->y, words, true);
         x += width + 12;
-        brant_text_clear(&text);
+        brant_sheet_drop(s, &text);
     }
     s->y += 12;
 }

@@ -46,7 +46,7 @@ static void draw_footer(brant_sheet *s)
     if (!name.failed)
         brant_sheet_text(s, &style, BRANT_SHEET_LEFT, y, brant_sheet_inner(s) - 160, name.data);
     brant_sheet_text(s, &right, s->width - BRANT_SHEET_MARGIN - 155, y, 155, page);
-    brant_text_clear(&name);
+    brant_sheet_drop(s, &name);
 }
 
 static void start_page(brant_sheet *s)

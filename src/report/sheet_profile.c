@@ -197,7 +197,7 @@ static void draw_heights(const plot *p)
         brant_text_thousands(&label, z);
         if (!label.failed && y + 5 < p->top + p->height + 2)
             brant_sheet_label(p->s, &right, p->left - 3, y - 5, label.data, true);
-        brant_text_clear(&label);
+        brant_sheet_drop(p->s, &label);
     }
 }
 
@@ -237,8 +237,8 @@ static void draw_tick(const plot *p, double along_m, int decimals)
         brant_sheet_label(p->s, &centred, x, y + 2, km.data, true);
     if (!clock.failed && clock.data)
         brant_sheet_label(p->s, &centred, x, y + 11, clock.data, true);
-    brant_text_clear(&km);
-    brant_text_clear(&clock);
+    brant_sheet_drop(p->s, &km);
+    brant_sheet_drop(p->s, &clock);
 }
 
 static void draw_kilometres(const plot *p)

@@ -161,11 +161,16 @@ void brant_sheet_paragraph(brant_sheet *s, const char *title, const char *text)
             PARAGRAPH_GAP;
 }
 
-void brant_sheet_paragraph_of(brant_sheet *s, const char *title, brant_text *text)
+void brant_sheet_drop(brant_sheet *s, brant_text *text)
 {
     if (text->failed && s->status == BRANT_OK)
         s->status = brant_fail(s->ctx, BRANT_ERR_MEMORY, "not enough memory for the sheet");
+    brant_text_clear(text);
+}
+
+void brant_sheet_paragraph_of(brant_sheet *s, const char *title, brant_text *text)
+{
     if (text->length > 0 && !text->failed)
         brant_sheet_paragraph(s, title, text->data);
-    brant_text_clear(text);
+    brant_sheet_drop(s, text);
 }

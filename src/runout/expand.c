@@ -121,6 +121,20 @@ static brant_status look_over_rim(brant_context *ctx, brant_search *s, ring *r)
     return BRANT_OK;
 }
 
+/* Ground lower than any, where a search crosses voids. */
+#define BOTTOM_M -20000.0f
+
+static void sink_voids(const brant_search *s, ring *r)
+{
+    int col0 = brant_tile_col(r->own, r->place), row0 = brant_tile_row(r->own, r->place);
+    for (int k = 0; k < LANES; k++) {
+        int col = col0 + lane_col(k), row = row0 + lane_row(k);
+        bool on_grid = col >= 0 && row >= 0 && col < s->cols && row < s->rows;
+        if (isnan(r->ground[k]) && on_grid && (NEIGHBOURS >> k & 1))
+            r->ground[k] = BOTTOM_M;
+    }
+}
+
 static brant_status look_around(brant_context *ctx, brant_search *s, tile *t, size_t place,
                                 ring *r)
 {
@@ -308,6 +322,21 @@ static brant_status offer_beam(brant_context *ctx, brant_search *s, const label 
     return put(ctx, s, l, r, k, &by);
 }
 
+/* At the reach angle the label is cut off by what is not known. */
+static brant_status cut_off(brant_context *ctx, brant_search *s, const label *l, const tile *own)
+{
+    s->truncated = true;
+    float head = l->start_m - own->ground->elevation[l->cell] - s->tan_reach * l->run_m;
+    if (!(head > s->carry_m))
+        return BRANT_OK;
+    brant_status status = brant_grow(ctx, &s->cut, &s->cut_capacity, s->cut_count + 1,
+                                     sizeof *s->cut);
+    if (status == BRANT_OK)
+        s->cut[s->cut_count++] = (brant_start){brant_tile_col(own, l->cell),
+                                               brant_tile_row(own, l->cell), head};
+    return status;
+}
+
 static brant_status offer_aside(brant_context *ctx, brant_search *s, const label *l,
                                 const step *d, const ring *r)
 {
@@ -315,7 +344,7 @@ static brant_status offer_aside(brant_context *ctx, brant_search *s, const label
     aside a;
     go_aside(s, l, d, r, &a);
     if (((a.bent | a.beam) & r->voids) && l->bottleneck >= s->tan_reach)
-        s->truncated = true;
+        status = cut_off(ctx, s, l, r->own);
     for (unsigned bent = a.wins; bent && status == BRANT_OK; bent &= bent - 1)
         status = put_bent(ctx, s, l, d, r, &a, __builtin_ctz(bent));
     for (unsigned beam = a.beam & r->clears; beam && status == BRANT_OK; beam &= beam - 1)
@@ -330,9 +359,11 @@ brant_status brant_search_expand(brant_context *ctx, brant_search *s, const labe
     brant_status status = look_around(ctx, s, own, l->cell, &r);
     if (status != BRANT_OK)
         return status;
+    if (s->cross)
+        sink_voids(s, &r);
     go_freely(s, l, &d, &r);
     if ((r.in & r.voids) && l->bottleneck >= s->tan_reach)
-        s->truncated = true; /* cut off by what is not known, at the reach angle */
+        status = cut_off(ctx, s, l, own);
     for (unsigned wins = r.wins; wins && status == BRANT_OK; wins &= wins - 1)
         status = put_free(ctx, s, l, &d, &r, __builtin_ctz(wins));
     if (status == BRANT_OK && (d.bent || d.beam))

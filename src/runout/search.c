@@ -78,6 +78,7 @@ brant_status brant_search_create(brant_context *ctx, brant_flow *flow,
     s->cos_bend = (float)cos(BEND_DEG * RADIANS);
     s->spread.cosine = (float)cos(options->spread_deg * RADIANS);
     s->spread.sine = (float)sin(options->spread_deg * RADIANS);
+    s->carry_m = INFINITY;
     brant_flow_size(flow, &s->cols, &s->rows);
     s->keep = (brant_window){0, 0, s->cols, s->rows};
     brant_labels_init(&s->labels, flow, s->tan_rank);
@@ -91,6 +92,7 @@ void brant_search_destroy(brant_search *search)
         return;
     brant_labels_clear(&search->labels);
     free(search->cells);
+    free(search->cut);
     free(search);
 }
 
@@ -99,9 +101,20 @@ void brant_search_keep(brant_search *search, const brant_window *window)
     search->keep = *window;
 }
 
+void brant_search_carry(brant_search *search, double above_m)
+{
+    search->carry_m = (float)above_m;
+}
+
+void brant_search_cross(brant_search *search)
+{
+    search->cross = true;
+}
+
 size_t brant_search_memory(const brant_search *s)
 {
-    return sizeof *s + brant_labels_memory(&s->labels) + s->cell_capacity * sizeof *s->cells;
+    return sizeof *s + brant_labels_memory(&s->labels) + s->cell_capacity * sizeof *s->cells +
+           s->cut_capacity * sizeof *s->cut;
 }
 
 static brant_status start_at(brant_context *ctx, brant_search *s, const brant_start *start)
@@ -212,7 +225,7 @@ static void open_zone(brant_search *s, const brant_start *starts, size_t count)
         vec near = {s->near_east[k], s->near_north[k]};
         s->near_m[k] = sqrtf(dot(near, near));
     }
-    s->cell_count = 0;
+    s->cell_count = s->cut_count = 0;
     s->truncated = false;
 }
 
@@ -235,5 +248,7 @@ brant_status brant_search_run(brant_context *ctx, brant_search *search, const br
     result->truncated = search->truncated;
     result->cells = search->cells;
     result->count = search->cell_count;
+    result->cut = search->cut;
+    result->cut_count = search->cut_count;
     return status;
 }

@@ -35,11 +35,15 @@ struct brant_search {
     float tan_floor, tan_reach, tan_rank, cos_turn, cos_bend;
     spread spread;
     bool every_way;              /* no flow is followed */
+    bool cross;                  /* voids stop nothing */
+    float carry_m;               /* INFINITY: `cut` stays empty */
     int cols, rows;              /* of the grid */
     brant_window keep;           /* cells that results hold */
     labels labels;               /* tiles, labels and the queue */
     brant_reached *cells;        /* result */
     size_t cell_count, cell_capacity;
+    brant_start *cut;            /* the result's */
+    size_t cut_count, cut_capacity;
     /* of the zone at hand: */
     brant_matrix m;
     double col0, row0;           /* origin of positions, grid coordinates */

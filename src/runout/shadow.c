@@ -75,10 +75,16 @@ void brant_shadow_add_at(brant_shadow *shadow, uint32_t zone, double reach_angle
 
 void brant_shadow_add_unknown(brant_shadow *shadow, const brant_reach_result *result)
 {
+    brant_shadow_add_unknown_at(shadow, shadow->reach_angle_deg, result);
+}
+
+void brant_shadow_add_unknown_at(brant_shadow *shadow, double reach_angle_deg,
+                                 const brant_reach_result *result)
+{
     pthread_mutex_lock(&shadow->lock);
     for (size_t i = 0; i < result->count; i++) {
         const brant_reached *cell = &result->cells[i];
-        if (cell->reached_at_deg >= (float)shadow->reach_angle_deg &&
+        if (cell->reached_at_deg >= (float)reach_angle_deg &&
             brant_window_has(&shadow->window, cell->col, cell->row))
             shadow->unknown_above[cell_at(&shadow->window, cell->col, cell->row)] = 1;
     }

@@ -5,6 +5,7 @@
 
 #include <cpl_string.h>
 #include <stdio.h>
+#include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -189,7 +190,27 @@ static bool is_whole(const brant_packed *file, GDALDatasetH dataset)
     return whole;
 }
 
-brant_status brant_packing_check(brant_context *ctx, const brant_packed *file)
+brant_status brant_packing_names(brant_context *ctx, GDALDatasetH dataset, brant_text *names)
+{
+    for (int b = 1; b <= GDALGetRasterCount(dataset); b++) {
+        char **name = GDALGetRasterCategoryNames(GDALGetRasterBand(dataset, b));
+        for (int i = 0; name && name[i]; i++)
+            brant_text_add(names, "%d %s\n", b, name[i]);
+    }
+    return brant_text_status(ctx, names);
+}
+
+static bool has_names(brant_context *ctx, GDALDatasetH dataset, const brant_text *names)
+{
+    brant_text found = {0};
+    bool same = brant_packing_names(ctx, dataset, &found) == BRANT_OK &&
+                strcmp(found.data ? found.data : "", names->data ? names->data : "") == 0;
+    brant_text_clear(&found);
+    return same;
+}
+
+brant_status brant_packing_check(brant_context *ctx, const brant_packed *file,
+                                 const brant_text *names)
 {
     static const char *const drivers[] = {"GTiff", NULL};
     brant_gdal_call call;
@@ -197,7 +218,7 @@ brant_status brant_packing_check(brant_context *ctx, const brant_packed *file)
     brant_gdal_begin(&call);
     GDALDatasetH dataset = GDALOpenEx(file->path, GDAL_OF_RASTER | GDAL_OF_READONLY, drivers, NULL,
                                       NULL);
-    if (!dataset || !is_whole(file, dataset))
+    if (!dataset || !is_whole(file, dataset) || !has_names(ctx, dataset, names))
         status = brant_fail(ctx, BRANT_ERR_IO, "%s: cannot write: the file did not come out whole",
                             file->name);
     if (dataset)

@@ -28,7 +28,11 @@ brant_status brant_packing_overviews(brant_context *ctx, const brant_packed *fil
 void brant_packing_remove_flat(const char *flat);
 /* Make the file, cloud optimized, of the finished one at `flat`, and remove that. */
 brant_status brant_packing_cog(brant_context *ctx, const brant_packed *file, const char *flat);
-/* Read the directory back: every block must lie within the file. */
-brant_status brant_packing_check(brant_context *ctx, const brant_packed *file);
+/* Add all category names: they are in a side-car, which GDAL writes at closing and whose loss
+ * it tells nobody. */
+brant_status brant_packing_names(brant_context *ctx, GDALDatasetH dataset, brant_text *names);
+/* Read the directory back: every block must lie within the file, and the names must be there. */
+brant_status brant_packing_check(brant_context *ctx, const brant_packed *file,
+                                 const brant_text *names);
 
 #endif

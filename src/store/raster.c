@@ -293,18 +293,19 @@ static void release(brant_raster *raster)
     free(raster);
 }
 
-/* What is known of the file only now that all of it was written. */
-static brant_status finish(brant_context *ctx, brant_raster *raster)
+/* What is known of the file only now that all of it was written. `names`: what its side-car
+ * is to hold. */
+static brant_status finish(brant_context *ctx, brant_raster *raster, brant_text *names)
 {
     brant_gdal_call call;
-    brant_status status = BRANT_OK;
     brant_gdal_begin(&call);
+    brant_status status = brant_packing_names(ctx, raster->dataset, names);
     GDALFlushCache(raster->dataset); /* all blocks first, on however many threads */
     for (int b = 0; b < raster->file.bands; b++)
         if (raster->notes[b].measured)
             brant_statistics_say(&raster->notes[b].statistics,
                                  GDALGetRasterBand(raster->dataset, b + 1));
-    if (raster->flat)
+    if (raster->flat && status == BRANT_OK)
         status = brant_packing_overviews(ctx, &raster->file, raster->dataset);
     GDALFlushCache(raster->dataset);
     GDALClose(raster->dataset);
@@ -317,11 +318,13 @@ static brant_status finish(brant_context *ctx, brant_raster *raster)
 
 brant_status brant_raster_close(brant_context *ctx, brant_raster *raster)
 {
-    brant_status status = finish(ctx, raster);
+    brant_text names = {0};
+    brant_status status = finish(ctx, raster, &names);
     if (status == BRANT_OK && raster->flat)
         status = brant_packing_cog(ctx, &raster->file, raster->flat);
     if (status == BRANT_OK)
-        status = brant_packing_check(ctx, &raster->file);
+        status = brant_packing_check(ctx, &raster->file, &names);
+    brant_text_clear(&names);
     release(raster);
     return status;
 }

@@ -81,19 +81,17 @@ static void empty(int fd)
 
 void brant_stage_folder_remove(brant_stage_folder *folder)
 {
-    if (folder->path) {
-        int fd = open(folder->path, O_RDONLY | O_DIRECTORY | O_NOFOLLOW | O_CLOEXEC);
-        if (fd >= 0) {
-            empty(fd);
-            close(fd);
-        }
-        rmdir(folder->path);
+    if (folder->fd >= 0) {
+        empty(folder->fd);
+        close(folder->fd);
     }
+    if (folder->path)
+        rmdir(folder->path);
     if (folder->lock >= 0)
         close(folder->lock);
     free(folder->path);
     free(folder->parent);
-    *folder = (brant_stage_folder){.lock = -1};
+    *folder = (brant_stage_folder){.lock = -1, .fd = -1};
 }
 
 /* ---- sweeping ----------------------------------------------------------- */
@@ -178,9 +176,11 @@ static brant_status try_make(brant_context *ctx, const char *target, brant_stage
     if (!lock_path)
         return BRANT_ERR_MEMORY;
     *made = lock_folder(folder, lock_path);
+    if (*made && folder->lock >= 0) /* for removing it when no descriptor is left to be had */
+        folder->fd = open(folder->path, O_RDONLY | O_DIRECTORY | O_NOFOLLOW | O_CLOEXEC);
     int problem = errno;
     free(lock_path);
-    if (*made && folder->lock < 0)
+    if (*made && (folder->lock < 0 || folder->fd < 0))
         return brant_fail(ctx, BRANT_ERR_IO, "%s: cannot write: %s", target, strerror(problem));
     return BRANT_OK;
 }
@@ -190,7 +190,7 @@ brant_status brant_stage_folder_make(brant_context *ctx, const char *parent, con
 {
     struct stat info;
     bool made = false;
-    *folder = (brant_stage_folder){.lock = -1};
+    *folder = (brant_stage_folder){.lock = -1, .fd = -1};
     if (stat(parent, &info) != 0)
         return brant_fail(ctx, BRANT_ERR_IO, "%s: cannot write: %s", target, strerror(errno));
     if (!S_ISDIR(info.st_mode))

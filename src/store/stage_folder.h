@@ -14,7 +14,7 @@ typedef struct brant_stage_folder {
     dev_t device;  /* of parent, to know it by another name */
     ino_t inode;
     char *path;    /* the hidden one, NULL before it is made */
-    int lock;      /* descriptor, -1 */
+    int lock, fd;  /* descriptors of the lock and of the hidden one, -1 */
 } brant_stage_folder;
 
 #define BRANT_STAGE_LOCK ".lock"

@@ -22,6 +22,8 @@ COMMANDS = {
               'OUT/tour.gpkg', '--waypoints', 'OUT/tour.gpx'),
     'plan': ('brant-plan', 'dem.vrt', 'tour.gpx', '-d', 'OUT/plan', '--level', '3', '--above',
              '1200', '--start', '2027-02-13T07:30+01:00'),
+    'screen': ('brant-screen', 'dem.vrt', 'tour.gpx', '-o', 'OUT/circuits.csv', '--level', '3'),
+    'sheet': ('brant-sheet', 'plan', '-o', 'OUT/sheet.pdf'),
 }
 
 
@@ -35,9 +37,13 @@ def is_hidden(name):
     return any(part.startswith('.') for part in name.split(os.sep))
 
 
+# What is no complaint of the program's: the last two are of libraries that draw the sheet.
+NOISE = (': warning: ', ': note: ', 'Fontconfig ', 'Pango-')
+
+
 def complaints(done):
-    return [line for line in done.stderr.decode().splitlines()
-            if ': warning: ' not in line and ': note: ' not in line]
+    return [line for line in done.stderr.decode(errors='replace').splitlines()
+            if line and not any(word in line for word in NOISE)]
 
 
 class FaultCase(BrantCase):
@@ -60,6 +66,8 @@ class FaultCase(BrantCase):
         self.write_gpx('in/tour.gpx', [(-600, 300), (-200, 300), (50, -50), (250, -200)])
         self.run_ok('brant-zones', self.inputs / 'dem.vrt', '-o', self.inputs / 'zones.tif',
                     '--polygons', self.inputs / 'zones.gpkg')
+        self.run_ok('brant-plan', self.inputs / 'dem.vrt', self.inputs / 'tour.gpx', '-d',
+                    self.inputs / 'plan', '--level', '3', '--quiet')
         self.before = contents(self.inputs)
 
     @staticmethod
@@ -73,8 +81,8 @@ class FaultCase(BrantCase):
 
     def words(self, command, out, threads=1):
         return [str(PROGRAMS / command[0]),
-                *(str(word).replace('OUT', str(out)) for word in command[1:]),
-                '--threads', str(threads), '--quiet']
+                *(str(word).replace('OUT', str(out)) for word in command[1:]), '--quiet',
+                *([] if command[0] == 'brant-sheet' else ['--threads', str(threads)])]
 
     def attempt(self, command, out, threads=1, env=None, **how):
         """Run once into the folder `out`."""

@@ -178,6 +178,27 @@ class SameBytes(BrantCase):
         self.assertEqual(said.stdout.strip(), ',')
         self.compare(env=comma)
 
+    def stages(self, name, *options, env=None):
+        """Every program but brant-plan, once: its standard output and its files."""
+        out = self.folder(name)
+        runs = [('brant-check', DEMO_DEM),
+                ('brant-slope', DEMO_DEM, '-o', 's.tif', '--aspect', 'a.tif', '--class', 'c.tif'),
+                ('brant-zones', DEMO_DEM, '-o', 'z.tif', '--polygons', 'z.gpkg', '--table', 'z.csv'),
+                ('brant-runout', DEMO_DEM, 'z.gpkg', '-o', 'r.tif'),
+                ('brant-route', DEMO_DEM, DEMO_GPX, '--zones', 'z.gpkg', '-o', 'l.csv',
+                 '--points', 'p.csv', '--layers', 't.gpkg', '--waypoints', 'w.gpx'),
+                ('brant-screen', DEMO_DEM, DEMO_GPX, '-o', 'circuits.csv')]
+        said = [self.run_ok(*run, *options, env=env, cwd=out).out for run in runs]
+        self.run_ok('brant-plan', DEMO_DEM, DEMO_GPX, '-d', out / 'plan')
+        said.append(self.run_ok('brant-sheet', 'plan', '-o', 'sheet.pdf', env=env, cwd=out).out)
+        return said, {p.name: digest(p) for p in out.iterdir() if p.is_file()}
+
+    def test_every_stage(self):
+        once = self.stages('once', '--threads', 1)
+        self.assertEqual(len(once[1]), 14)
+        self.assertEqual(self.stages('again', '--threads', 3,
+                                     env={'TZ': 'EAST-14', 'LC_ALL': 'C.UTF-8'}), once)
+
     def test_stages_apart_are_the_plan_s(self):
         # zones and their shadow, one stage at a time over the whole model, are what
         # brant-plan found for its corridor
