@@ -112,7 +112,8 @@ class Examples(BrantCase):
         self.assertGreaterEqual(len(commands), 9)
         self.run_all(self.place('readme', {
             'quern.tif': self.dem, 'quern.gpx': DEMO_GPX,
-            'bulletin.json': TESTDATA / 'quern_bulletin.json'}), commands)
+            'bulletin.json': TESTDATA / 'quern_bulletin.json',
+            'circuits/ostler.gpx': DEMO_GPX}), commands)
 
     def test_the_reader_takes_lines_as_a_shell_does(self):
         text = ('.Sh EXAMPLES\nWords.\n.Dl one -o a\n.Bd -literal -offset indent\ntwo \\e\n'
