@@ -8,7 +8,7 @@
 #include <string.h>
 
 #define STRIP_ROWS 128
-#define STRIPS_CELLS ((int64_t)12 << 20) /* of all workers' strips together: 150 MB */
+#define STRIPS_CELLS ((int64_t)6 << 20) /* of all workers' strips together: 75 MB */
 #define STEEP 30.0f
 #define LONE_CELLS 12 /* a lone bump's ring is 8 */
 

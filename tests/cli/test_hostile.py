@@ -5,7 +5,9 @@ import os
 import subprocess
 import time
 
-from brant_case import DEMO_DEM, DEMO_GPX, PROGRAMS, BrantCase, Done, main
+import numpy as np
+
+from brant_case import DEMO_DEM, DEMO_GPX, PROGRAMS, BrantCase, Done, crs, gdal, main
 
 HEAD = '<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1">'
 TRACK = HEAD + '<trk><trkseg>{}</trkseg></trk></gpx>'
@@ -59,12 +61,33 @@ class Tours(Hostile):
 
     def test_more_points_than_the_limit(self):
         point = '<trkpt lat="43.4" lon="8.3"/>'
-        self.refuse_gpx(TRACK.format(point * 4000001), '4000000')
+        self.refuse_gpx(TRACK.format(point * 500001), '500000')
 
     def test_larger_than_the_limit(self):
         path = self.write_text('t.gpx', TRACK.format(POINTS))
-        os.truncate(path, 513 << 20)  # a hole: takes no disk
-        self.refuse('brant-route', DEMO_DEM, path, words=('t.gpx', str(512 << 20)))
+        os.truncate(path, 129 << 20)  # a hole: takes no disk
+        self.refuse('brant-route', DEMO_DEM, path, words=('t.gpx', str(128 << 20)))
+
+    def test_more_samples_than_the_limit(self):
+        """A recording of two days without a break; two routes that are too long together."""
+        walk = ''.join(f'<trkpt lat="43.{4200000 + i}" lon="8.3"/>' for i in range(150001))
+        self.refuse_gpx(TRACK.format(walk), 'too long', '150000')
+        half = walk[:walk.index('<trkpt lat="43.4280000"')]
+        self.refuse_gpx(HEAD + f'<trk><trkseg>{half}</trkseg></trk>' * 2 + '</gpx>', 'too long',
+                        '150000')
+
+    def test_a_wider_box_than_the_limit(self):
+        data = gdal.GetDriverByName('GTiff').Create(
+            str(self.dir / 'wide.tif'), 20000, 20000, 1, gdal.GDT_Float32,
+            ['TILED=YES', 'BLOCKXSIZE=512', 'BLOCKYSIZE=512', 'SPARSE_OK=TRUE'])
+        data.SetSpatialRef(crs('EPSG:32632'))
+        data.SetGeoTransform((400000, 10, 0, 4900000, 0, -10))
+        data.GetRasterBand(1).WriteArray(np.full((8, 8), 500, np.float32), 9000, 9000)
+        del data
+        path = self.write_text('t.gpx', TRACK.format(
+            '<trkpt lat="43.4" lon="8.3"/><trkpt lat="44.1" lon="9.4"/>'))
+        self.refuse('brant-plan', self.dir / 'wide.tif', path,
+                    words=('t.gpx', 'too wide', '64000000'))
 
     def test_a_long_recording(self):
         """20,000 points of a receiver that lay still: one leg, or a few."""
