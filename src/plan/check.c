@@ -263,8 +263,10 @@ brant_status brant_check_run(brant_context *ctx, brant_dem *dem, double vertical
     measure_convergence(check);
     measure_steps(check);
     measure_error(check);
-    brant_check_judge(check);
-    return BRANT_OK;
+    status = brant_check_judge(ctx, check);
+    if (status != BRANT_OK)
+        brant_check_clear(check);
+    return status;
 }
 
 void brant_check_clear(brant_check *check)

@@ -2,12 +2,15 @@
 and without a trace. The fuzzers (tests/fuzz) look for more of it."""
 
 import os
+import struct
 import subprocess
 import time
+from pathlib import Path
 
 import numpy as np
 
-from brant_case import DEMO_DEM, DEMO_GPX, PROGRAMS, BrantCase, Done, crs, gdal, main
+from brant_case import (DEMO_DEM, DEMO_GPX, NODATA, PROGRAMS, BrantCase, Done, crs, gdal,
+                        main)
 
 HEAD = '<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1">'
 TRACK = HEAD + '<trk><trkseg>{}</trkseg></trk></gpx>'
@@ -152,6 +155,30 @@ class Rasters(Hostile):
         for cols, rows in ((most, most), (most, 600), (600, most), (2**24 + 1, 1),
                            (2**21, 2**20)):
             self.refuse_model(self.claim('claim.vrt', cols, rows), f'{cols} x {rows}', '16777216')
+
+    @staticmethod
+    def values_elsewhere(data):
+        """Where a TIFF's directory says that a tag's values lie: (tag, place of that offset)."""
+        sizes = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 12: 8}
+        at = int.from_bytes(data[4:8], 'little')
+        for entry in range(at + 2, at + 2 + 12 * int.from_bytes(data[at:at + 2], 'little'), 12):
+            tag, kind, count = struct.unpack_from('<HHI', data, entry)
+            if sizes[kind] * count > 4:
+                yield tag, entry + 8
+
+    def test_tags_out_of_reach(self):
+        """What the disk does not give of a model's directory is not left out without a word:
+        its nodata value, its place, where its cells lie."""
+        z = np.full((200, 200), 500, np.float32)  # several strips
+        z[10:14, 10:14] = NODATA
+        whole = Path(self.write_dem('m.tif', z)).read_bytes()
+        tags = dict(self.values_elsewhere(whole))
+        self.assertLessEqual({273, 279, 33550, 33922, 34735, 42113}, set(tags))
+        for tag, place in tags.items():
+            path = self.dir / f'tag{tag}.tif'
+            path.write_bytes(whole[:place] + struct.pack('<I', 0x7fffff00) + whole[place + 4:])
+            with self.subTest(tag=tag):
+                self.refuse('brant-slope', path, words=(path.name,))
 
     def test_places(self):
         for i, transform in enumerate((
