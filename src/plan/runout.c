@@ -11,7 +11,7 @@
 #include <string.h>
 
 /* What the budget is for, beside the store: pages of ground; squares at a time. */
-#define BATCH 4
+#define BATCH 2
 #define EVERY_WAY_DEG 180.0 /* what comes out of the unknown has no known direction */
 
 /* Cells, by zone; zone i has those from first[i] to first[i + 1]. */

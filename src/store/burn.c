@@ -22,6 +22,16 @@ brant_status brant_patch_add(brant_context *ctx, brant_patch *patch, brant_edge 
     return BRANT_OK;
 }
 
+void brant_patch_fit(brant_patch *patch)
+{
+    brant_edge *fitting = patch->count ? realloc(patch->edges, patch->count * sizeof *fitting)
+                                       : NULL;
+    if (!fitting)
+        return;
+    patch->edges = fitting;
+    patch->capacity = patch->count;
+}
+
 void brant_patch_clear(brant_patch *patch)
 {
     free(patch->edges);

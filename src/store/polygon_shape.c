@@ -190,6 +190,7 @@ static brant_status add_polygon(brant_context *ctx, brant_placing *placing, long
     *patch = (brant_patch){0};
     for (int i = 0; i < OGR_G_GetGeometryCount(polygon) && status == BRANT_OK; i++)
         status = add_ring(ctx, placing, feature, OGR_G_GetGeometryRef(polygon, i), patch);
+    brant_patch_fit(patch);
     return status;
 }
 
