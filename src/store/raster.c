@@ -301,10 +301,10 @@ static brant_status finish(brant_context *ctx, brant_raster *raster, brant_text 
     brant_gdal_begin(&call);
     brant_status status = brant_packing_names(ctx, raster->dataset, names);
     GDALFlushCache(raster->dataset); /* all blocks first, on however many threads */
-    for (int b = 0; b < raster->file.bands; b++)
+    for (int b = 0; b < raster->file.bands && status == BRANT_OK; b++)
         if (raster->notes[b].measured)
-            brant_statistics_say(&raster->notes[b].statistics,
-                                 GDALGetRasterBand(raster->dataset, b + 1));
+            status = brant_statistics_say(ctx, &raster->notes[b].statistics,
+                                          GDALGetRasterBand(raster->dataset, b + 1));
     if (raster->flat && status == BRANT_OK)
         status = brant_packing_overviews(ctx, &raster->file, raster->dataset);
     GDALFlushCache(raster->dataset);

@@ -96,25 +96,36 @@ void brant_statistics_floats(brant_statistics *statistics, const float *cells, i
 
 /* ---- said --------------------------------------------------------------- */
 
-static void say(GDALRasterBandH band, const char *key, double value)
+static brant_status say(brant_context *ctx, GDALRasterBandH band, const char *key, double value)
 {
     brant_text text = {0};
     brant_text_add(&text, "%.14g", value);
-    if (!text.failed)
+    brant_status status = brant_text_status(ctx, &text);
+    if (status == BRANT_OK)
         GDALSetMetadataItem(band, key, text.data, NULL);
     brant_text_clear(&text);
+    return status;
 }
 
-void brant_statistics_say(const brant_statistics *statistics, GDALRasterBandH band)
+brant_status brant_statistics_say(brant_context *ctx, const brant_statistics *statistics,
+                                  GDALRasterBandH band)
 {
     const brant_statistics *s = statistics;
-    if (s->known > 0) {
-        double mean = s->sum / s->known;
-        say(band, "STATISTICS_MINIMUM", s->low);
-        say(band, "STATISTICS_MAXIMUM", s->high);
-        say(band, "STATISTICS_MEAN", mean);
-        say(band, "STATISTICS_STDDEV", sqrt(fmax(0.0, s->squares / s->known - mean * mean)));
-    }
-    /* rounded down: what is not quite all is not 100 */
-    say(band, "STATISTICS_VALID_PERCENT", floor(1e4 * s->known / s->cells) / 100.0);
+    double mean = s->sum / s->known;
+    const struct {
+        const char *key;
+        double value;
+    } said[] = {
+        /* rounded down: what is not quite all is not 100 */
+        {"STATISTICS_VALID_PERCENT", floor(1e4 * s->known / s->cells) / 100.0},
+        {"STATISTICS_MINIMUM", s->low},
+        {"STATISTICS_MAXIMUM", s->high},
+        {"STATISTICS_MEAN", mean},
+        {"STATISTICS_STDDEV", sqrt(fmax(0.0, s->squares / s->known - mean * mean))},
+    };
+    const size_t count = s->known > 0 ? sizeof said / sizeof *said : 1;
+    brant_status status = BRANT_OK;
+    for (size_t i = 0; i < count && status == BRANT_OK; i++)
+        status = say(ctx, band, said[i].key, said[i].value);
+    return status;
 }

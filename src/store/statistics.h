@@ -21,6 +21,7 @@ void brant_statistics_doubles(brant_statistics *statistics, const double *cells,
                               int rows, double nodata);
 /* Say them in the band's metadata, by GDAL's names. Without a known cell only how many are
  * known, none. Call within brant_gdal_begin. */
-void brant_statistics_say(const brant_statistics *statistics, GDALRasterBandH band);
+brant_status brant_statistics_say(brant_context *ctx, const brant_statistics *statistics,
+                                  GDALRasterBandH band);
 
 #endif
