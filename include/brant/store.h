@@ -304,6 +304,15 @@ brant_status brant_layers_metadata(brant_context *ctx, brant_layers *layers,
 /* Start a layer; columns are kept by reference until the next. */
 brant_status brant_layers_add(brant_context *ctx, brant_layers *layers, const char *name,
                               brant_shape shape, const brant_column *columns, int column_count);
+/* How the layer under way is shown where nobody said anything else: written on closing to the
+ * table `layer_styles`, from which desktop GIS take it. GeoJSON has no place for it. */
+typedef struct brant_layer_style {
+    const char *description; /* one line on the layer */
+    const char *qml, *sld;   /* the style, twice */
+} brant_layer_style;
+/* Before the layer's first feature; the texts are copied. */
+brant_status brant_layers_style(brant_context *ctx, brant_layers *layers,
+                                const brant_layer_style *style);
 /* A point or a line in WGS 84 degrees, lon, lat pairs. */
 brant_status brant_layers_feature(brant_context *ctx, brant_layers *layers, const double *lonlat,
                                   size_t points, const brant_value *values);

@@ -30,6 +30,16 @@ const double brant_palette_kind[BRANT_KINDS][3] = {
     [BRANT_KIND_UNDER] = {0.43, 0.36, 0.05},     [BRANT_KIND_REMOTE] = {0.05, 0.42, 0.38},
     [BRANT_KIND_NONE_FOUND] = {0, 0, 0}};
 
+const brant_line_look brant_palette_line[BRANT_KINDS] = {
+    [BRANT_KIND_UNKNOWN] = {3.0, 1.8, {0, 0}, {2.5, 2.5}, false},
+    [BRANT_KIND_CROSSES] = {3.0, 0, {0, 0}, {0, 0}, false},
+    [BRANT_KIND_OVER_BAND] = {3.4, 1.2, {0, 0}, {0, 0}, false},
+    [BRANT_KIND_EDGE] = {2.4, 0, {7, 2.5}, {0, 0}, false},
+    [BRANT_KIND_UNDER] = {1.9, 0, {3, 2}, {0, 0}, false},
+    [BRANT_KIND_REMOTE] = {2.0, 0, {0, 3.2}, {0, 0}, true},
+    [BRANT_KIND_NONE_FOUND] = {1.1, 0, {0, 0}, {0, 0}, false},
+};
+
 #define INK 0.70 /* of the classes' colours */
 
 void brant_palette_class(brant_class class, double rgb[3])
