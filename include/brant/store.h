@@ -222,7 +222,8 @@ typedef struct brant_band_spec {
     bool has_nodata;
     double nodata;
     const char *const *categories; /* names of values 0..n-1, NULL-terminated, or NULL */
-    const uint8_t (*colours)[4];   /* RGBA of values 0..n-1, with categories; byte bands only */
+    const uint8_t (*colours)[4];   /* RGBA of values 0..n-1, with categories; byte bands only;
+                                      any other value has that of 0 */
 } brant_band_spec;
 
 typedef struct brant_raster_spec {
@@ -233,6 +234,8 @@ typedef struct brant_raster_spec {
     brant_packing packing;
     brant_resampling resampling; /* of overviews */
     const char *const *metadata; /* "KEY=value", NULL-terminated: model, options, factor */
+    void (*style)(brant_text *out); /* how desktop GIS show it, written to a side-car that is
+                                       named as the raster but ends in .qml; NULL: none */
 } brant_raster_spec;
 
 /* A tiled (256 x 256) GeoTIFF over `window` of `grid`, to be written in raster

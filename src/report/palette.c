@@ -22,6 +22,12 @@ const double brant_palette_outside_line[3] = {0.62, 0.62, 0.62};
 const double brant_palette_contour[3] = {0.33, 0.27, 0.22};
 const double brant_palette_grid[3] = {0.15, 0.15, 0.15};
 
+/* Twilight (B. Bechtold, with matplotlib, CC0), an even circle of lightness: dark to the north,
+ * light to the south, blue to the east and brown to the west. */
+const uint8_t brant_octant_colours[8][3] = {{48, 20, 55},    {90, 43, 144},   {98, 119, 187},
+                                            {149, 181, 199}, {226, 217, 226}, {204, 162, 135},
+                                            {178, 86, 82},   {116, 30, 79}};
+
 /* After Tol's muted scheme (technical note SRON/EPS/TN/09-002), darkened where a thin line
  * on white needs it. */
 const double brant_palette_kind[BRANT_KINDS][3] = {

@@ -26,6 +26,8 @@ extern const double brant_palette_contour[3];
 extern const double brant_palette_grid[3];
 extern const double brant_palette_kind[BRANT_KINDS][3]; /* route lines, on white casing */
 
+extern const uint8_t brant_octant_colours[8][3]; /* of the aspect raster, from north clockwise */
+
 /* A kind is told by width and pattern as well as by colour, in points: `core` is a white line
  * within; a dash is {drawn, left out}, {0, 0} for none. */
 typedef struct brant_line_look {
