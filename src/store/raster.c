@@ -332,7 +332,8 @@ static brant_status write_style(brant_context *ctx, const brant_raster *raster)
     if (status == BRANT_OK)
         status = brant_text_status(ctx, &path);
     if (status == BRANT_OK)
-        status = brant_stage_write_side_car(ctx, path.data, raster->name, &text);
+        status = brant_stage_write_style(ctx, path.data, raster->name,
+                                         strcmp(raster->path, raster->name) != 0, &text);
     brant_text_clear(&path);
     brant_text_clear(&text);
     return status;

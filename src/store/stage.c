@@ -303,14 +303,14 @@ static brant_status write_file(brant_context *ctx, const char *path, const char 
     return BRANT_OK;
 }
 
-brant_status brant_stage_write_side_car(brant_context *ctx, const char *path, const char *name,
-                                        const brant_text *text)
+brant_status brant_stage_write_style(brant_context *ctx, const char *path, const char *name,
+                                     bool staged, const brant_text *text)
 {
     struct stat info;
-    if (lstat(path, &info) == 0)
+    if (staged && lstat(path, &info) == 0)
         return brant_fail(ctx, BRANT_ERR_IO, "%s: cannot write: its style (%s) would lie where "
                           "another output does", name, BRANT_STAGE_STYLE);
-    return write_file(ctx, path, name, text, O_EXCL);
+    return write_file(ctx, path, name, text, staged ? O_EXCL : O_TRUNC);
 }
 
 static brant_status write_text(brant_context *ctx, brant_stage_file *out, const brant_text *text)

@@ -48,9 +48,9 @@ brant_status brant_stage_refuse_input(brant_context *ctx, const brant_stage *sta
 brant_status brant_stage_refuse_odd(brant_context *ctx, const brant_stage_file *out, mode_t mode);
 /* 0, or the errno of the write that failed. */
 int brant_stage_write_all(int fd, const char *data, size_t size);
-/* A side-car of the raster that messages call `name`. Two that would lie in one place are
- * refused. */
-brant_status brant_stage_write_side_car(brant_context *ctx, const char *path, const char *name,
-                                        const brant_text *text);
+/* The style at `path` of the raster that messages call `name`. What lies there in a stage is
+ * another output, or its style: refused. */
+brant_status brant_stage_write_style(brant_context *ctx, const char *path, const char *name,
+                                     bool staged, const brant_text *text);
 
 #endif

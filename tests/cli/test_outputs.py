@@ -83,7 +83,7 @@ class Places(BrantCase):
     def test_again_over_what_is_there(self):
         for _ in range(2):
             self.run_ok('brant-slope', DEMO_DEM, '-o', self.dir / 's.tif')
-        self.assertEqual(sorted(os.listdir(self.dir)), ['s.tif'])
+        self.assertEqual(sorted(os.listdir(self.dir)), ['s.qml', 's.tif'])
 
     def test_a_failed_run_keeps_what_was_there(self):
         out = self.write_text('legs.csv', 'yesterday\n')
@@ -196,7 +196,7 @@ class SameBytes(BrantCase):
 
     def test_every_stage(self):
         once = self.stages('once', '--threads', 1)
-        self.assertEqual(len(once[1]), 14)
+        self.assertEqual(len(once[1]), 19)
         self.assertEqual(self.stages('again', '--threads', 3,
                                      env={'TZ': 'EAST-14', 'LC_ALL': 'C.UTF-8'}), once)
 
