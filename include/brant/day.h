@@ -462,6 +462,11 @@ typedef struct brant_sun_on {
 void brant_sun_on_zone(const brant_skyline *relief, double lon, double lat,
                        const brant_zone_cell *cells, size_t count, double area_m2, double from,
                        double to, brant_sun_on *out);
+/* The same for `times` ends, in rising order, each as if it were asked for alone: what they
+ * share is looked at once. `out` takes one for each. */
+void brant_sun_on_zone_by(const brant_skyline *relief, double lon, double lat,
+                          const brant_zone_cell *cells, size_t count, double area_m2, double from,
+                          const double *to, size_t times, brant_sun_on *out);
 
 #pragma GCC visibility pop
 

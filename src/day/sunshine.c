@@ -28,10 +28,16 @@ typedef struct looked {
     bool known[2]; /* looked up */
 } looked;
 
+/* Of a stretch, those before `to`. */
+static int minutes_of(double start, double to)
+{
+    return (int)fmin(STRETCH, ceil((to - start) / MINUTE));
+}
+
 static void set_stretch(stretch *s, double start, double to, double lon, double lat)
 {
     memset(s, 0, sizeof *s);
-    s->minutes = (int)fmin(STRETCH, ceil((to - start) / MINUTE));
+    s->minutes = minutes_of(start, to);
     for (int i = 0; i <= STRETCH; i++)
         s->sun[i] = brant_sun_at(start + i * MINUTE, lon, lat);
 }
@@ -93,18 +99,45 @@ static void add(brant_sunshine *shine, const size_t *cells, int minutes, double 
     }
 }
 
-static void zone_stretches(const brant_skyline *relief, double lon, double lat,
-                           const brant_zone_cell *cells, size_t count, double least, double from,
-                           double to, brant_sun_on *out)
+static void add_stretch(brant_sun_on *on, const stretch *s, double start, double to, double least)
+{
+    int minutes = minutes_of(start, to);
+    add(&on->certain, s->certain, minutes, least, start);
+    add(&on->possible, s->possible, minutes, least, start);
+    on->unknown = on->certain.seconds != on->possible.seconds;
+}
+
+/* Whole cells that make up a patch, at least one; 1e-9: 4 of 100 m2 are 400. */
+static double cells_of_patch(double area_m2, size_t count)
+{
+    double patch = fmin(PATCH_M2, area_m2 / 2.0);
+    return fmax(1.0, ceil(patch / (area_m2 / (double)count) - 1e-9));
+}
+
+void brant_sun_on_zone_by(const brant_skyline *relief, double lon, double lat,
+                          const brant_zone_cell *cells, size_t count, double area_m2, double from,
+                          const double *to, size_t times, brant_sun_on *out)
 {
     looked horizons[BRANT_ZONE_CELLS] = {0};
-    for (double start = from; start < to; start += STRETCH * MINUTE) {
+    brant_sun_on sum = {.certain = {NAN, 0.0}, .possible = {NAN, 0.0}};
+    size_t next = 0;
+    for (size_t i = 0; i < times; i++)
+        out[i] = sum;
+    if (count > BRANT_ZONE_CELLS)
+        count = BRANT_ZONE_CELLS;
+    while (next < times && !(to[next] > from))
+        next++;
+    for (double start = from; count > 0 && next < times; start += STRETCH * MINUTE) {
         stretch s;
-        set_stretch(&s, start, to, lon, lat);
+        double least = cells_of_patch(area_m2, count);
+        set_stretch(&s, start, to[times - 1], lon, lat);
         for (size_t i = 0; i < count; i++)
             shine_on(&s, relief, &cells[i], &horizons[i]);
-        add(&out->certain, s.certain, s.minutes, least, start);
-        add(&out->possible, s.possible, s.minutes, least, start);
+        for (; next < times && to[next] <= start + STRETCH * MINUTE; next++) {
+            out[next] = sum;
+            add_stretch(&out[next], &s, start, to[next], least);
+        }
+        add_stretch(&sum, &s, start, to[times - 1], least);
     }
 }
 
@@ -112,14 +145,5 @@ void brant_sun_on_zone(const brant_skyline *relief, double lon, double lat,
                        const brant_zone_cell *cells, size_t count, double area_m2, double from,
                        double to, brant_sun_on *out)
 {
-    *out = (brant_sun_on){.certain = {NAN, 0.0}, .possible = {NAN, 0.0}};
-    if (count == 0)
-        return;
-    if (count > BRANT_ZONE_CELLS)
-        count = BRANT_ZONE_CELLS;
-    double patch = fmin(PATCH_M2, area_m2 / 2.0);
-    /* whole cells that make up a patch, at least one; 1e-9: 4 of 100 m2 are 400 */
-    double least = fmax(1.0, ceil(patch / (area_m2 / (double)count) - 1e-9));
-    zone_stretches(relief, lon, lat, cells, count, least, from, to, out);
-    out->unknown = out->certain.seconds != out->possible.seconds;
+    brant_sun_on_zone_by(relief, lon, lat, cells, count, area_m2, from, &to, 1, out);
 }

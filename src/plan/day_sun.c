@@ -18,9 +18,6 @@ typedef struct passing {
     double until; /* the late pace has left the leg, UTC s */
 } passing;
 
-/* Sun is counted on from multiples of this after midnight: where brant_sun_on_zone looks up
- * horizons, so that an interval cut there gives what the whole gives. */
-#define CUT_S 600.0
 #define LONGEST_S (2 * 86400.0) /* of brant_sun_on_zone */
 
 typedef struct sky {
@@ -56,7 +53,8 @@ static void add_passing(sky *s, size_t *met_of, brant_above *above, double until
         s->met[s->met_count].zone = above->zone;
         met_of[zone] = ++s->met_count;
     }
-    s->passing[s->passing_count++] = (passing){above, met_of[zone] - 1, until};
+    s->passing[s->passing_count++] = (passing){above, met_of[zone] - 1,
+                                               isnan(until) ? INFINITY : until};
 }
 
 static int by_zone_and_time(const void *a, const void *b)
@@ -135,42 +133,30 @@ static brant_status raise_skyline(brant_context *ctx, sky *s)
     return status;
 }
 
-static void add_sunshine(brant_sunshine *sum, const brant_sunshine *more)
+/* From midnight to each passing. Those too far off are not sought, which is not 'none'. */
+static brant_status sun_on(brant_context *ctx, const sky *s, const met *m,
+                           const brant_zone_cell *cells, size_t count)
 {
-    if (isnan(sum->first))
-        sum->first = more->first;
-    sum->seconds += more->seconds;
-}
-
-/* Sun in [from, to) that follows what `sum` counts. */
-static void add_sun(const sky *s, const met *m, const brant_zone_cell *cells, size_t count,
-                    double from, double to, brant_sun_on *sum)
-{
-    brant_sun_on more;
-    if (!(to > from))
-        return;
-    brant_sun_on_zone(s->skyline, m->lon, m->lat, cells, count, m->zone->area_m2, from, to, &more);
-    add_sunshine(&sum->certain, &more.certain);
-    add_sunshine(&sum->possible, &more.possible);
-    sum->unknown = sum->certain.seconds != sum->possible.seconds;
-}
-
-/* From midnight to each passing, one after the other: what they share is counted once. */
-static void sun_on(const sky *s, const met *m, const brant_zone_cell *cells, size_t count)
-{
-    double midnight = (double)brant_time_midnight(&s->request->day.start), done = midnight;
-    brant_sun_on shared = {.certain = {.first = NAN}, .possible = {.first = NAN}};
-    for (size_t i = m->first; i < m->first + m->passings; i++) {
-        const passing *p = &s->passing[i];
-        if (!(p->until - midnight <= LONGEST_S))
-            continue; /* not sought, which is not 'none' */
-        double cut = midnight + floor((p->until - midnight) / CUT_S) * CUT_S;
-        add_sun(s, m, cells, count, done, cut, &shared);
-        done = cut;
-        p->above->sun = shared;
-        add_sun(s, m, cells, count, cut, p->until, &p->above->sun);
-        p->above->sun_sought = true;
+    double midnight = (double)brant_time_midnight(&s->request->day.start);
+    double *until = brant_alloc(ctx, m->passings, sizeof *until);
+    brant_sun_on *on = brant_alloc(ctx, m->passings, sizeof *on);
+    brant_status status = until && on ? BRANT_OK : BRANT_ERR_MEMORY;
+    size_t times = 0;
+    while (status == BRANT_OK && times < m->passings &&
+           s->passing[m->first + times].until - midnight <= LONGEST_S) {
+        until[times] = s->passing[m->first + times].until;
+        times++;
     }
+    if (times > 0)
+        brant_sun_on_zone_by(s->skyline, m->lon, m->lat, cells, count, m->zone->area_m2, midnight,
+                             until, times, on);
+    for (size_t i = 0; i < times; i++) {
+        s->passing[m->first + i].above->sun = on[i];
+        s->passing[m->first + i].above->sun_sought = true;
+    }
+    free(until);
+    free(on);
+    return status;
 }
 
 static brant_status look_at_zone(brant_context *ctx, void *user, int worker, int64_t item)
@@ -192,8 +178,8 @@ static brant_status look_at_zone(brant_context *ctx, void *user, int worker, int
             s->passing[i].above->shelter = shelter;
     }
     if (day->start.has_offset)
-        sun_on(s, m, cells, count);
-    return brant_check_stop(ctx);
+        status = sun_on(ctx, s, m, cells, count);
+    return status == BRANT_OK ? brant_check_stop(ctx) : status;
 }
 
 static void copy_governing(brant_tour *tour)
