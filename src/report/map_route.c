@@ -187,13 +187,17 @@ static brant_status draw_number(brant_context *ctx, brant_map_labels *labels,
     brant_status status = set_number(ctx, labels, leg, &width);
     if (status != BRANT_OK)
         return status;
+    double paper = leg->grave ? 0 : 1;
     cairo_rectangle(cr, d->box.x + 0.5, d->box.y + 0.5, d->box.width - 1, d->box.height - 1);
-    cairo_set_source_rgb(cr, 1, 1, 1);
+    cairo_set_source_rgb(cr, paper, paper, paper);
     cairo_fill_preserve(cr);
-    cairo_set_source_rgb(cr, rgb[0], rgb[1], rgb[2]);
-    cairo_set_line_width(cr, 0.8);
+    if (leg->grave) /* told from dark ground */
+        cairo_set_source_rgb(cr, 1, 1, 1);
+    else
+        cairo_set_source_rgb(cr, rgb[0], rgb[1], rgb[2]);
+    cairo_set_line_width(cr, leg->grave ? 0.6 : 0.8);
     cairo_stroke(cr);
-    cairo_set_source_rgb(cr, 0, 0, 0);
+    cairo_set_source_rgb(cr, 1 - paper, 1 - paper, 1 - paper);
     brant_map_write(labels, d->box.x + 2, d->box.y, 0);
     return BRANT_OK;
 }

@@ -398,7 +398,7 @@ brant_status brant_raster_write(brant_context *ctx, const char *path, const bran
 {
     brant_raster *raster = NULL;
     brant_status status = brant_raster_create(ctx, path, grid, window, spec, &raster);
-    if (status != BRANT_OK)
+    if (!raster)
         return status;
     void *block = brant_alloc(ctx, (size_t)BRANT_BLOCK * BRANT_BLOCK, raster->cell_size);
     status = block ? write_blocks(ctx, raster, bands, block) : BRANT_ERR_MEMORY;
