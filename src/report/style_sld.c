@@ -128,23 +128,46 @@ static void comparison(const char *name, const char *field, const char *word, do
     brant_text_add(out, "</ogc:Literal></ogc:PropertyIs%s>", name);
 }
 
-static void filter(const brant_style *style, const brant_style_rule *rule, brant_text *out)
+static bool is_else(const brant_style_rule *rule)
+{
+    return !rule->word && isnan(rule->low);
+}
+
+static void condition(const brant_style *style, const brant_style_rule *rule, brant_text *out)
 {
     bool both = isfinite(rule->low) && isfinite(rule->high);
-    if (!style->field)
-        return;
-    if (!rule->word && isnan(rule->low)) {
-        brant_text_add(out, "     <se:ElseFilter/>\n");
-        return;
-    }
-    brant_text_add(out, "     <ogc:Filter>%s", both ? "<ogc:And>" : "");
+    brant_text_add(out, "%s", both ? "<ogc:And>" : "");
     if (rule->word)
         comparison("EqualTo", style->field, rule->word, NAN, out);
     if (isfinite(rule->low))
         comparison("GreaterThanOrEqualTo", style->field, NULL, rule->low, out);
     if (isfinite(rule->high))
         comparison("LessThan", style->field, NULL, rule->high, out);
-    brant_text_add(out, "%s</ogc:Filter>\n", both ? "</ogc:And>" : "");
+    brant_text_add(out, "%s", both ? "</ogc:And>" : "");
+}
+
+/* Nothing there, or none of the others. Said at length: a common reader takes an ElseFilter for
+ * no filter at all, and would draw everything as unknown. */
+static void other_condition(const brant_style *style, brant_text *out)
+{
+    brant_text_add(out, "<ogc:Or><ogc:PropertyIsNull><ogc:PropertyName>%s</ogc:PropertyName>"
+                        "</ogc:PropertyIsNull><ogc:Not><ogc:Or>", style->field);
+    for (int i = 0; i < style->rules; i++)
+        if (!is_else(&style->rule[i]))
+            condition(style, &style->rule[i], out);
+    brant_text_add(out, "</ogc:Or></ogc:Not></ogc:Or>");
+}
+
+static void filter(const brant_style *style, const brant_style_rule *rule, brant_text *out)
+{
+    if (!style->field)
+        return;
+    brant_text_add(out, "     <ogc:Filter>");
+    if (is_else(rule))
+        other_condition(style, out);
+    else
+        condition(style, rule, out);
+    brant_text_add(out, "</ogc:Filter>\n");
 }
 
 static void write_rule(const brant_style *style, int index, brant_text *out)

@@ -54,12 +54,12 @@ static const struct {
 } zone_classes[BRANT_CLASSES] = {
     {"steepness unknown", NAN, NAN, {{45, 135}, 2, 4, "x", 6}},
     {"steepest part below 25 degrees", -INFINITY, 25, {{0, 0}, 0, 0, NULL, 0}},
-    {"25-30 degrees", 25, 30, {{0, 0}, 1, 9, "circle", 2}},
-    {"30-35 degrees", 30, 35, {{45, 0}, 1, 7, "cross", 5}},
-    {"35-40 degrees", 35, 40, {{135, 0}, 1, 6, "square", 4}},
-    {"40-45 degrees", 40, 45, {{0, 0}, 1, 5, "triangle", 5}},
-    {"45-55 degrees", 45, 55, {{90, 0}, 1, 4, "circle", 5}},
-    {"above 55 degrees", 55, INFINITY, {{0, 90}, 2, 4, "star", 6}},
+    {"25-30 degrees", 25, 30, {{0, 0}, 1, 9, "x", 11}},
+    {"30-35 degrees", 30, 35, {{45, 0}, 1, 7, "cross", 9}},
+    {"35-40 degrees", 35, 40, {{135, 0}, 1, 6, "x", 8}},
+    {"40-45 degrees", 40, 45, {{0, 0}, 1, 5, "cross", 6}},
+    {"45-55 degrees", 45, 55, {{90, 0}, 1, 4, "x", 5}},
+    {"above 55 degrees", 55, INFINITY, {{0, 90}, 2, 4, "cross", 4}},
 };
 
 static void add_classes(brant_style *style)

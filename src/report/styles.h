@@ -12,11 +12,12 @@ typedef struct brant_mark_look {
     bool hollow;
 } brant_mark_look;
 
-/* Hatching: one or two directions, degrees; none where `apart` (points) is 0. The other form
- * knows no hatching and takes marks of `size` points instead. */
+/* Hatching: `lines` directions, degrees, none to two; lines are `apart` points. The other form
+ * knows no hatching and takes marks of `size` points instead, of which readers tile a cross and
+ * an x alone. */
 typedef struct brant_hatch_look {
     double angle[2];
-    int lines; /* directions */
+    int lines;
     double apart;
     const char *mark;
     double size;

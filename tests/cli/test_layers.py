@@ -28,8 +28,8 @@ WELL_KNOWN = {'square', 'circle', 'triangle', 'star', 'cross', 'x'}
 SLD = {'sld': 'http://www.opengis.net/sld', 'se': 'http://www.opengis.net/se',
        'ogc': 'http://www.opengis.net/ogc'}
 # The order of parts in a rule, same document 10.1
-RULE_PARTS = ['Name', 'Description', 'Filter', 'ElseFilter', 'MinScaleDenominator',
-              'MaxScaleDenominator', 'LineSymbolizer', 'PolygonSymbolizer', 'PointSymbolizer',
+RULE_PARTS = ['Name', 'Description', 'Filter', 'MinScaleDenominator', 'MaxScaleDenominator',
+              'LineSymbolizer', 'PolygonSymbolizer', 'PointSymbolizer',
               'TextSymbolizer']
 
 
@@ -43,61 +43,67 @@ def rows(path, query):
 
 # ---- reading the two forms of a style: [(title, does it hold, look)] --------
 
-def does_hold(test, value):
-    """A rule's test on a column's value; what is not there is neither more nor less."""
-    return value is not None and all(compare(value) for compare in test)
-
-
-COMPARE = {'=': lambda limit: lambda v: v == limit, '<': lambda limit: lambda v: v < limit,
-           '>=': lambda limit: lambda v: v >= limit}
+COMPARE = {'=': lambda v, limit: v == limit, '<': lambda v, limit: v < limit,
+           '>=': lambda v, limit: v >= limit}
 NAMES = {'PropertyIsEqualTo': '=', 'PropertyIsLessThan': '<',
          'PropertyIsGreaterThanOrEqualTo': '>='}
 
 
-def literal(text):
-    return text[1:-1] if text.startswith("'") else float(text)
+def compare(value, sign, limit):
+    """What is not there is neither equal, more nor less."""
+    if value is None:
+        return False
+    return COMPARE[sign](value, float(limit) if isinstance(value, float) else limit)
 
 
 def qml_rules(text):
-    """The rules, and the column that they ask for."""
+    """The rules, and the column that they ask for. A rule's test is None where it is for what
+    comes under no other."""
     top, field, found = xml.fromstring(text), None, []
     renderer = top.find('renderer-v2')
     symbols = {s.get('name'): s for s in renderer.find('symbols')}
     for rule in renderer.find('rules'):
-        test, expression = 'else', rule.get('filter')
+        test, expression = None, rule.get('filter')
         if expression not in (None, 'ELSE'):
-            test = []
-            for part in expression.split(' AND '):
-                field, sign, limit = re.fullmatch(r'"(\w+)" (=|<|>=) (\S+)', part).groups()
-                test.append(COMPARE[sign](literal(limit)))
+            parts = [re.fullmatch(r'"(\w+)" (=|<|>=) \'?([^\']+)\'?', part).groups()
+                     for part in expression.split(' AND ')]
+            field = parts[0][0]
+            test = lambda v, parts=parts: all(compare(v, *part[1:]) for part in parts)
         found.append((rule.get('label'), test, symbols[rule.get('symbol')]))
     assert len(found) == len(symbols)
     return found, field
 
 
+def sld_holds(part, value):
+    name = part.tag.split('}')[1]
+    if name == 'And':
+        return all(sld_holds(p, value) for p in part)
+    if name == 'Or':
+        return any(sld_holds(p, value) for p in part)
+    if name == 'Not':
+        return not sld_holds(part[0], value)
+    if name == 'PropertyIsNull':
+        return value is None
+    return compare(value, NAMES[name], part.find('ogc:Literal', SLD).text)
+
+
 def sld_rules(text):
-    top, field, found = xml.fromstring(text), None, []
+    top, fields, found = xml.fromstring(text), set(), []
     for rule in top.findall('sld:NamedLayer/sld:UserStyle/se:FeatureTypeStyle/se:Rule', SLD):
-        test = 'else' if rule.find('se:ElseFilter', SLD) is not None else None
-        filters = rule.find('ogc:Filter', SLD)
-        if filters is not None:
-            test, parts = [], list(filters)
-            if parts[0].tag.endswith('}And'):
-                assert len(parts) == 1
-                parts = list(parts[0])
-            for part in parts:
-                field = part.find('ogc:PropertyName', SLD).text
-                limit = part.find('ogc:Literal', SLD).text
-                sign = NAMES[part.tag.split('}')[1]]
-                test.append(COMPARE[sign](limit if sign == '=' else float(limit)))
-        found.append((rule.find('se:Description/se:Title', SLD).text, test or 'else', rule))
-    return found, field
+        part, test = rule.find('ogc:Filter', SLD), None
+        if part is not None:
+            assert len(part) == 1
+            fields |= {p.text for p in part.iter(f'{{{SLD["ogc"]}}}PropertyName')}
+            test = lambda v, part=part: sld_holds(part[0], v)
+        found.append((rule.find('se:Description/se:Title', SLD).text, test, rule))
+    assert len(fields) < 2
+    return found, next(iter(fields), None)
 
 
 def chosen(rules, value):
     """Titles of the rules that a value comes under."""
-    hit = [title for title, test, _ in rules if test != 'else' and does_hold(test, value)]
-    return hit or [title for title, test, _ in rules if test == 'else']
+    hit = [title for title, test, _ in rules if test and test(value)]
+    return hit or [title for title, test, _ in rules if not test]
 
 
 def options(layer):
