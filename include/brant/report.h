@@ -56,8 +56,9 @@ brant_status brant_report_json(brant_context *ctx, const brant_report *report, b
  * `waits`. */
 brant_status brant_report_layer(brant_context *ctx, brant_layers *layers, const char *name,
                                 brant_shape shape, const brant_column *columns, int count);
-/* How the rasters are shown, for brant_raster_spec.style. What is not known has a colour of its
- * own; only what nothing was found to reach shows through. */
+/* How the rasters are shown, for brant_raster_spec.style. What is not known of slope and runout
+ * has a colour of its own; the map below shows through where there is no zone, no aspect, or
+ * nothing known reaches. */
 void brant_style_classes(brant_text *out);
 void brant_style_slope(brant_text *out);
 void brant_style_aspect(brant_text *out);
