@@ -11,7 +11,7 @@ int brant_map_zone(double lon, double lat, char *letter)
 {
     static const char bands[] = "CDEFGHJKLMNPQRSTUVWXX"; /* 80 S to 84 N, 8 degrees each */
     if (lat >= 84 || lat < -80) {
-        *letter = lat > 0 ? (lon < 0 ? 'Y' : 'Z') : (lon < 0 ? 'A' : 'B');
+        *letter = (lat > 0 ? "ZY" : "BA")[lon < 0];
         return 0;
     }
     *letter = bands[(int)floor((lat + 80) / 8)];

@@ -36,7 +36,7 @@ static float beside(const brant_meeting *meeting, const brant_sample *sample, bo
     brant_window around = brant_place_around(&place, BRANT_TRACK_M);
     for (int row = around.row; row < around.row + around.rows; row++)
         for (int col = around.col; col < around.col + around.cols; col++) {
-            if (brant_place_distance(&place, col, row) > BRANT_TRACK_M)
+            if (!brant_place_within(&place, col, row, BRANT_TRACK_M))
                 continue;
             float slope = brant_cell_value(field, field->slope, col, row);
             *unknown |= isnan(slope);
@@ -102,7 +102,7 @@ static void mark_near(const brant_place *place, double edge_m, const brant_windo
     brant_window around = brant_place_around(place, edge_m);
     for (int row = around.row; row < around.row + around.rows; row++)
         for (int col = around.col; col < around.col + around.cols; col++)
-            if (brant_window_has(w, col, row) && brant_place_distance(place, col, row) <= edge_m)
+            if (brant_window_has(w, col, row) && brant_place_within(place, col, row, edge_m))
                 marks[(size_t)(row - w->row) * (size_t)w->cols + (size_t)(col - w->col)] |=
                     BRANT_MARK_NEAR;
 }
