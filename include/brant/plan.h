@@ -125,7 +125,7 @@ void brant_check_clear(brant_check *check);
 /* ---- rasters ------------------------------------------------------------ */
 
 /* "KEY=value" lines for a raster's metadata; owned. Zero to start. */
-#define BRANT_TAGS_MAX 32
+#define BRANT_TAGS_MAX 40
 typedef struct brant_tags {
     char *line[BRANT_TAGS_MAX + 1]; /* NULL-terminated */
     int count;

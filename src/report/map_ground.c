@@ -215,6 +215,14 @@ static brant_status read_tiles(reader *r)
 
 /* ---- files -------------------------------------------------------------- */
 
+static bool same_grid(const brant_grid *a, const brant_grid *b)
+{
+    bool same = a->cols == b->cols && a->rows == b->rows;
+    for (int k = 0; k < 6; k++)
+        same = same && a->transform[k] == b->transform[k];
+    return same;
+}
+
 static brant_status open_files(brant_context *ctx, reader *r, const brant_map_scene *scene)
 {
     const char *path[ABOVE] = {scene->elevation, scene->classes, scene->runout};
@@ -222,10 +230,7 @@ static brant_status open_files(brant_context *ctx, reader *r, const brant_map_sc
     for (int i = 0; i < ABOVE && status == BRANT_OK; i++)
         status = brant_raster_file_open(ctx, path[i], &r->file[i]);
     for (int i = 1; i < ABOVE && status == BRANT_OK; i++) {
-        const brant_grid *a = brant_raster_file_grid(r->file[0]);
-        const brant_grid *b = brant_raster_file_grid(r->file[i]);
-        if (a->cols != b->cols || a->rows != b->rows ||
-            memcmp(a->transform, b->transform, sizeof a->transform) != 0)
+        if (!same_grid(brant_raster_file_grid(r->file[0]), brant_raster_file_grid(r->file[i])))
             status = brant_fail(ctx, BRANT_ERR_INPUT, "%s: not on the grid of %s", path[i],
                                 path[0]);
     }

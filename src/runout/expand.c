@@ -122,7 +122,7 @@ static brant_status look_over_rim(brant_context *ctx, brant_search *s, ring *r)
 }
 
 /* Ground lower than any, where a search crosses voids. */
-#define BOTTOM_M -20000.0f
+#define BOTTOM_M (-20000.0f)
 
 static void sink_voids(const brant_search *s, ring *r)
 {

@@ -24,8 +24,7 @@ size_t brant_labels_memory(const labels *l)
 {
     return l->label_capacity * sizeof *l->label + l->tile_capacity * sizeof *l->tile +
            l->tile_have * sizeof **l->tile + l->hash_size * sizeof *l->hash +
-           l->queue.queued_capacity * sizeof *l->queue.queue +
-           l->queue.heap_capacity * sizeof *l->queue.heap;
+           brant_queue_memory(&l->queue);
 }
 
 void brant_labels_begin(labels *l)

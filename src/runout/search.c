@@ -48,7 +48,7 @@
  *
  * Speed. Most offers fail: their rank is compared, for the eight neighbours at once, with
  * ranks that lie beside the ground (expand.c, labels.h), before a label is looked at. The
- * queue is a row of buckets, an eighth of a metre of energy each (queue.h). Tiles, labels
+ * queue is a row of fine buckets by energy, and one by line (queue.h). Tiles, labels
  * and queue serve zone after zone and hold what the largest zone so far needed.
  *
  * Positions are metres from the middle of the starts by the grid-to-ground matrix
@@ -188,7 +188,6 @@ static void tangents_to_degrees(brant_search *s)
 static brant_status settle(brant_context *ctx, brant_search *s, entry best, uint64_t *visits)
 {
     label *l = &s->labels.label[best.index];
-    __builtin_prefetch(&s->labels.label[brant_queue_next(&s->labels.queue)]);
     tile *t = s->labels.tile[l->tile];
     if (l->settled || brant_search_energy(s, l->start_m, l->run_m) != best.energy ||
         brant_search_line(s, l->bottleneck) != best.line)

@@ -251,9 +251,15 @@ static brant_status announce(brant_context *ctx, const screening *s, brant_stage
 
 static brant_status open_layers(brant_context *ctx, screening *s, const outputs *out)
 {
+    brant_tags tags = {0};
     if (!out->layers)
         return BRANT_OK;
     brant_status status = brant_layers_create(ctx, out->layers, s->values->layers, &s->layers);
+    if (status == BRANT_OK)
+        status = tool_tour_tags(ctx, s->values, TOOL_SCREEN, &s->tour.dem, &tags);
+    if (status == BRANT_OK)
+        status = brant_layers_metadata(ctx, s->layers, (const char *const *)tags.line);
+    brant_tags_clear(&tags);
     return status == BRANT_OK ? brant_circuit_layer(ctx, s->layers) : status;
 }
 

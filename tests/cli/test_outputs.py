@@ -9,10 +9,11 @@ import threading
 
 from brant_case import DEMO_DEM, DEMO_GPX, PROGRAMS, BrantCase, main
 
-# class.tif.aux.xml: the class names, which GeoTIFF itself has no place for
-PLAN_FILES = ['above.csv', 'aspect.tif', 'class.tif', 'class.tif.aux.xml', 'elevation.tif',
-              'legs.csv', 'plan.json', 'points.csv', 'runout.tif', 'slope.tif', 'tour.gpkg',
-              'waypoints.gpx', 'zones.tif']
+# class.tif.aux.xml: the class names, which GeoTIFF itself has no place for; .qml: styles
+PLAN_FILES = ['above.csv', 'aspect.qml', 'aspect.tif', 'class.qml', 'class.tif',
+              'class.tif.aux.xml', 'elevation.tif', 'legs.csv', 'plan.json', 'points.csv',
+              'runout.qml', 'runout.tif', 'slope.qml', 'slope.tif', 'tour.gpkg', 'waypoints.gpx',
+              'zones.qml', 'zones.tif']
 
 
 def digest(path):
