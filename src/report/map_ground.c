@@ -30,10 +30,12 @@ static const int band_of[SHEETS] = {1, 1, 1, 5}; /* of a runout raster: reached 
 
 static float value_at(const reader *r, int sheet, int col, int row)
 {
+    /* brant_window_has, written out: it is asked 20 times a pixel */
     const brant_window *w = &r->window;
-    if (!brant_window_has(w, col, row))
+    int64_t c = (int64_t)col - w->col, l = (int64_t)row - w->row;
+    if (c < 0 || c >= w->cols || l < 0 || l >= w->rows)
         return NAN;
-    return r->values[sheet][(size_t)(row - w->row) * (size_t)w->cols + (size_t)(col - w->col)];
+    return r->values[sheet][l * w->cols + c];
 }
 
 /* Catmull and Rom's weights (1974) at t of the way from the second of four to the third. */

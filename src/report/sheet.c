@@ -80,6 +80,8 @@ static void draw_back(brant_sheet *s)
     draw_bearings(s);
 }
 
+/* ---- trials ------------------------------------------------------------- */
+
 /* A surface on which nothing is seen. */
 static cairo_t *nowhere(void)
 {
@@ -89,18 +91,30 @@ static cairo_t *nowhere(void)
     return cr;
 }
 
-/* How high a part is, drawn on a page without an end. */
-static double height_of(brant_sheet *s, void (*part)(brant_sheet *))
+/* The sheet as it stands, to go on with where it is not seen. */
+static brant_sheet begin_trial(const brant_sheet *s)
 {
     brant_sheet trial = *s;
     trial.cr = nowhere();
     trial.trial = true;
-    trial.bottom = INFINITY;
     memset(&trial.scratch, 0, sizeof trial.scratch);
+    return trial;
+}
+
+static void end_trial(brant_sheet *s, brant_sheet *trial)
+{
+    cairo_destroy(trial->cr);
+    brant_text_clear(&trial->scratch);
+    s->status = trial->status;
+}
+
+/* How high a part is, drawn on a page without an end. */
+static double height_of(brant_sheet *s, void (*part)(brant_sheet *))
+{
+    brant_sheet trial = begin_trial(s);
+    trial.bottom = INFINITY;
     part(&trial);
-    cairo_destroy(trial.cr);
-    brant_text_clear(&trial.scratch);
-    s->status = trial.status;
+    end_trial(s, &trial);
     return trial.y - s->y;
 }
 
@@ -108,28 +122,18 @@ static double height_of(brant_sheet *s, void (*part)(brant_sheet *))
  * titles. */
 static int last_page(brant_sheet *s, bool compact)
 {
-    brant_sheet trial = *s;
-    trial.cr = nowhere();
-    trial.trial = true;
+    brant_sheet trial = begin_trial(s);
     trial.compact = compact;
-    memset(&trial.scratch, 0, sizeof trial.scratch);
     draw_back(&trial);
-    cairo_destroy(trial.cr);
-    brant_text_clear(&trial.scratch);
-    s->status = trial.status;
+    end_trial(s, &trial);
     return trial.page;
 }
 
 static double first_height(brant_sheet *s, int most)
 {
-    brant_sheet trial = *s;
-    trial.cr = nowhere();
-    trial.trial = true;
-    memset(&trial.scratch, 0, sizeof trial.scratch);
+    brant_sheet trial = begin_trial(s);
     brant_sheet_first(&trial, most);
-    cairo_destroy(trial.cr);
-    brant_text_clear(&trial.scratch);
-    s->status = trial.status;
+    end_trial(s, &trial);
     return trial.y - s->y;
 }
 
@@ -149,6 +153,8 @@ static int choose_first(brant_sheet *s, double profile)
     }
     return most;
 }
+
+/* ---- the order ---------------------------------------------------------- */
 
 /* Everything on one page if it goes, the map as large as may be; if need be signs and kit by
  * their titles. Else the front holds head, the worst legs, map and profile, and the table

@@ -100,6 +100,8 @@ void brant_wait_sign(cairo_t *cr, double x, double y);
 void brant_sheet_head(brant_sheet *s);
 void brant_sheet_profile(brant_sheet *s);       /* the whole tour */
 void brant_sheet_profile_strips(brant_sheet *s); /* of a long tour, in pieces */
+/* A piece of it, over `part` of the width; the plot itself is `height` high. */
+void brant_sheet_plot(brant_sheet *s, double from_m, double to_m, double part, double height);
 void brant_sheet_first(brant_sheet *s, int most); /* the worst legs, in short */
 void brant_sheet_legs(brant_sheet *s);
 void brant_sheet_notes(brant_sheet *s);  /* waits, what if, reach */

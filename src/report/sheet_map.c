@@ -153,6 +153,8 @@ double brant_sheet_map_scale(brant_sheet *s, double width, double height)
     if (status == BRANT_OK)
         status = brant_map_frame_of(s->ctx, &made.map, &box, &frame);
     clear_scene(&made);
+    if (s->status == BRANT_OK)
+        s->status = status;
     return status == BRANT_OK ? frame.scale : INFINITY;
 }
 

@@ -4,16 +4,11 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define PLOT_HEIGHT 74.0
+#define PLOT_HEIGHT 70.0
 #define LABEL_ROWS 2
 #define LABEL_HEIGHT 10.0
 #define AXIS_WIDTH 40.0  /* heights on the left */
 #define UNDER_HEIGHT 21.0 /* kilometres and hours below */
-#define STRIP_PLOT 58.0
-/* A tour longer than this, or of more legs, is drawn in strips, too. */
-#define LONG_M 25000.0
-#define MANY_LEGS 45
-#define STRIP_M 12000.0
 /* Room between two labels of a row. */
 #define BETWEEN 3.0
 
@@ -344,8 +339,9 @@ static void draw_waits(const plot *p)
 
 /* ---- the whole ---------------------------------------------------------- */
 
-static void draw_plot(brant_sheet *s, double from_m, double to_m, double width, double height)
+void brant_sheet_plot(brant_sheet *s, double from_m, double to_m, double part, double height)
 {
+    double width = part * (brant_sheet_inner(s) - AXIS_WIDTH - 8);
     plot p = {.s = s, .from_m = from_m, .to_m = to_m, .left = BRANT_SHEET_LEFT + AXIS_WIDTH,
               .top = s->y + LABEL_ROWS * LABEL_HEIGHT + 2, .width = width, .height = height};
     find_heights(&p);
@@ -381,28 +377,8 @@ static void draw_legend(brant_sheet *s)
     s->y += 13;
 }
 
-static double plot_width(const brant_sheet *s)
-{
-    return brant_sheet_inner(s) - AXIS_WIDTH - 8;
-}
-
 void brant_sheet_profile(brant_sheet *s)
 {
-    draw_plot(s, 0, fmax(s->tour->length_m, 1), plot_width(s), PLOT_HEIGHT);
+    brant_sheet_plot(s, 0, fmax(s->tour->length_m, 1), 1, PLOT_HEIGHT);
     draw_legend(s);
-}
-
-/* All strips have one scale; the last may be shorter. */
-void brant_sheet_profile_strips(brant_sheet *s)
-{
-    double length = s->tour->length_m, total = LABEL_ROWS * LABEL_HEIGHT + STRIP_PLOT + 30;
-    if (length <= LONG_M && s->tour->leg_count <= MANY_LEGS)
-        return;
-    double strip = fmin(STRIP_M, ceil(length / 2 / 1000) * 1000);
-    for (double from = 0; from < length; from += strip) {
-        double to = fmin(from + strip, length);
-        brant_sheet_need(s, total);
-        draw_plot(s, from, to, plot_width(s) * (to - from) / strip, STRIP_PLOT);
-        s->y += 6;
-    }
 }

@@ -36,7 +36,7 @@ void brant_queue_begin(queue *q)
 {
     empty(&q->energies);
     empty(&q->lines);
-    q->queued_count = 0;
+    q->queued_count = q->spare = 0;
     q->line = q->cap;
 }
 
@@ -48,7 +48,7 @@ static inline bool before(entry a, entry b)
         return a.line > b.line;
     if (a.energy != b.energy)
         return a.energy > b.energy;
-    return a.index < b.index;
+    return a.number < b.number;
 }
 
 static brant_status push(brant_context *ctx, buckets *b, entry e)
@@ -95,54 +95,60 @@ static brant_status put(brant_context *ctx, queue *q, buckets *b, int bucket, en
 {
     if (bucket <= b->at)
         return push(ctx, b, e);
-    if (q->queued_count == q->queued_capacity &&
-        brant_grow(ctx, &q->queue, &q->queued_capacity, q->queued_count + 1, sizeof *q->queue) !=
-            BRANT_OK)
+    uint32_t place = q->spare;
+    if (place)
+        q->spare = q->queue[place - 1].next;
+    else if (q->queued_count == q->queued_capacity &&
+             brant_grow(ctx, &q->queue, &q->queued_capacity, q->queued_count + 1,
+                        sizeof *q->queue) != BRANT_OK)
         return BRANT_ERR_MEMORY;
+    else
+        place = (uint32_t)++q->queued_count;
     uint64_t *filled = &b->filled[bucket / 64], bit = (uint64_t)1 << (bucket % 64);
-    q->queue[q->queued_count++] = (queued){e, *filled & bit ? b->list[bucket] : 0};
-    b->list[bucket] = (uint32_t)q->queued_count;
+    q->queue[place - 1] = (queued){e, *filled & bit ? b->list[bucket] : 0};
+    b->list[bucket] = place;
     *filled |= bit;
     b->words[bucket / 4096] |= (uint64_t)1 << (bucket / 64 % 64);
     b->listed++;
     return BRANT_OK;
 }
 
-/* The first list that holds something; there is one, and none before the bucket at hand. */
-static int next_filled(const buckets *b)
+/* The first list that holds something, taken out: there is one, and none lies before the
+ * bucket at hand. */
+static inline uint32_t next_list(buckets *b)
 {
-    int word = b->at < 0 ? 0 : b->at / 64;
-    if (!b->filled[word]) {
-        int i = word / 64;
-        while (!b->words[i])
-            i++;
-        word = 64 * i + __builtin_ctzll(b->words[i]);
-    }
-    return 64 * word + __builtin_ctzll(b->filled[word]);
+    int i = b->at < 0 ? 0 : b->at / 4096;
+    while (!b->words[i])
+        i++;
+    int word = 64 * i + __builtin_ctzll(b->words[i]);
+    uint64_t left = b->filled[word] & (b->filled[word] - 1);
+    b->at = 64 * word + __builtin_ctzll(b->filled[word]);
+    b->filled[word] = left;
+    b->words[i] &= ~((uint64_t)!left << (word % 64));
+    return b->list[b->at];
 }
 
 /* Take the first entry: there is one. */
-static brant_status take(brant_context *ctx, const queue *q, buckets *b, entry *out)
+static brant_status take(brant_context *ctx, queue *q, buckets *b, entry *out)
 {
-    if (b->heap_count > 0) {
-        *out = pop(b);
-        return BRANT_OK;
-    }
-    int i = next_filled(b);
-    b->at = i;
-    b->filled[i / 64] &= b->filled[i / 64] - 1; /* the lowest bit is this bucket's */
-    if (!b->filled[i / 64])
-        b->words[i / 4096] &= ~((uint64_t)1 << (i / 64 % 64));
-    const queued *first = &q->queue[b->list[i] - 1];
-    b->listed--;
-    if (!first->next) { /* the most frequent case */
-        *out = first->entry;
-        return BRANT_OK;
-    }
-    brant_status status = push(ctx, b, first->entry);
-    for (uint32_t k = first->next; k && status == BRANT_OK; k = q->queue[k - 1].next) {
+    brant_status status = BRANT_OK;
+    if (b->heap_count == 0) {
+        uint32_t first = next_list(b), last = first;
         b->listed--;
-        status = push(ctx, b, q->queue[k - 1].entry);
+        if (!q->queue[first - 1].next) { /* the most frequent case */
+            *out = q->queue[first - 1].entry;
+            q->queue[first - 1].next = q->spare;
+            q->spare = first;
+            return BRANT_OK;
+        }
+        status = push(ctx, b, q->queue[first - 1].entry);
+        while (q->queue[last - 1].next && status == BRANT_OK) {
+            last = q->queue[last - 1].next;
+            b->listed--;
+            status = push(ctx, b, q->queue[last - 1].entry);
+        }
+        q->queue[last - 1].next = q->spare;
+        q->spare = first;
     }
     if (status == BRANT_OK)
         *out = pop(b);
@@ -185,4 +191,16 @@ bool brant_queue_take(brant_context *ctx, queue *q, entry *out, brant_status *st
     else
         return false;
     return *status == BRANT_OK;
+}
+
+uint32_t brant_queue_next(const queue *q)
+{
+    const buckets *b = q->energies.heap_count + q->energies.listed > 0 ? &q->energies : &q->lines;
+    if (b->heap_count > 0)
+        return b->heap[0].index;
+    uint64_t words = b->words[b->at < 0 ? 0 : b->at / 4096];
+    if (!words)
+        return 0;
+    int word = b->at / 4096 * 64 + __builtin_ctzll(words);
+    return q->queue[b->list[64 * word + __builtin_ctzll(b->filled[word])] - 1].entry.index;
 }

@@ -6,16 +6,17 @@
 #include "brant/base.h"
 
 /* Order: the larger line first, of equals the larger energy, of equals the lower
- * index. */
+ * number. */
 typedef struct entry {
     float line;   /* tangent; at most the queue's `cap` */
     float energy; /* height of the energy line, metres */
-    uint32_t index;
+    uint32_t number;
+    uint32_t index; /* where who put it in keeps it: of no account here */
 } entry;
 
 typedef struct queued {
     entry entry;
-    uint32_t next; /* + 1; 0 ends */
+    uint32_t next; /* in its list, or of the spare ones: + 1; 0 ends */
 } queued;
 
 /* A sequence of buckets, fine enough that many hold one entry alone. Those ahead are lists;
@@ -48,6 +49,7 @@ typedef struct queue {
     buckets energies, lines;
     queued *queue;
     size_t queued_count, queued_capacity;
+    uint32_t spare; /* the first one taken out, + 1; 0 none */
 } queue;
 
 void brant_queue_init(queue *q, float cap);
@@ -58,6 +60,8 @@ brant_status brant_queue_put(brant_context *ctx, queue *q, entry e);
 /* Take the first entry out; false (and *out as it was) when the queue is empty, or
  * *status is a failure. */
 bool brant_queue_take(brant_context *ctx, queue *q, entry *out, brant_status *status);
+/* Who will probably be next: an index to fetch ahead; 0 where unknown. */
+uint32_t brant_queue_next(const queue *q);
 size_t brant_queue_memory(const queue *q); /* bytes allocated beside itself */
 
 #endif

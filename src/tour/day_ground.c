@@ -101,10 +101,14 @@ static void mark_near(const brant_place *place, double edge_m, const brant_windo
 {
     brant_window around = brant_place_around(place, edge_m);
     for (int row = around.row; row < around.row + around.rows; row++)
-        for (int col = around.col; col < around.col + around.cols; col++)
-            if (brant_window_has(w, col, row) && brant_place_within(place, col, row, edge_m))
-                marks[(size_t)(row - w->row) * (size_t)w->cols + (size_t)(col - w->col)] |=
-                    BRANT_MARK_NEAR;
+        for (int col = around.col; col < around.col + around.cols; col++) {
+            if (!brant_window_has(w, col, row))
+                continue;
+            uint8_t *mark = &marks[(size_t)(row - w->row) * (size_t)w->cols +
+                                   (size_t)(col - w->col)];
+            if (!(*mark & BRANT_MARK_NEAR) && brant_place_within(place, col, row, edge_m))
+                *mark |= BRANT_MARK_NEAR;
+        }
 }
 
 static void mark_sample(const grounds *g, size_t i, const brant_window *w, uint8_t *marks)

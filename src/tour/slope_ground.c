@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 typedef struct flood {
     const brant_window *window;
@@ -77,10 +78,7 @@ static bool leads(flood *f, int at, int next)
 
 static void begin_ways(flood *f)
 {
-    for (size_t i = 0; i < f->cells; i++) {
-        f->anchor[i] = -1;
-        f->sought += (f->marks[i] & BRANT_MARK_TARGET) != 0;
-    }
+    memset(f->anchor, 0xff, f->cells * sizeof *f->anchor); /* -1 */
     for (size_t i = 0; i < f->cells; i++)
         if (f->marks[i] & BRANT_MARK_WAY) {
             arrive(f, (int)i, (int)i);
@@ -92,6 +90,10 @@ static void begin_ways(flood *f)
 static void follow_ways(flood *f)
 {
     int near[9];
+    for (size_t i = 0; i < f->cells; i++)
+        f->sought += (f->marks[i] & BRANT_MARK_TARGET) != 0;
+    if (f->sought == 0)
+        return;
     begin_ways(f);
     while (f->count > 0) {
         int at = pop(f), count = f->sought > 0 ? around(f, at, near) : 0;
@@ -113,8 +115,9 @@ static void add_cell(flood *f, int cell, brant_whole_slope *out)
 static void seed(flood *f, brant_whole_slope *out)
 {
     for (size_t i = 0; i < f->cells; i++) {
-        bool met = (f->marks[i] & BRANT_MARK_NEAR) ||
-                   ((f->marks[i] & BRANT_MARK_TARGET) && f->anchor[i] >= 0);
+        if (!(f->marks[i] & (BRANT_MARK_NEAR | BRANT_MARK_TARGET)))
+            continue;
+        bool met = (f->marks[i] & BRANT_MARK_NEAR) || f->anchor[i] >= 0;
         if (met && isnan(f->slope[i]))
             out->unknown = true;
         if (met && f->slope[i] >= BRANT_SLOPE_DEG)

@@ -185,6 +185,7 @@ class Content(SheetCase):
             self.assertNotIn('clear ', page.replace('a clear sky', ''))
         for item in self.plan['day']['signs'] + self.plan['day']['kit']:
             self.assertIn(item['title'], text)
+        self.assertIn('leg 26 (7.81-8.03 km). Above legs of another kind: 1.7 km, legs', pages[0])
         self.assertIn('(a hole or the', text)  # why leg 26 is unknown
 
     def test_the_worst_on_the_front(self):
@@ -262,6 +263,21 @@ class Content(SheetCase):
             tour['if_one_level_more'] = None
         _, pages = page_size(self.sheet(self.changed(shorten), 'short.pdf'))
         self.assertEqual(pages, 1)
+
+    def test_strips_of_a_long_tour(self):
+        """Ten times as long: strips of 12 km, and a line where leg 7 alone would fill one."""
+        def stretch(plan):
+            tour = plan['tours'][0]
+            for leg in tour['legs']:
+                leg['from_m'], leg['to_m'] = 10 * leg['from_m'], 10 * leg['to_m']
+            tour['length_m'] *= 10
+            tour['points']['along_m'] = [10 * x for x in tour['points']['along_m']]
+            tour['legs'][6]['kind'] = 'unknown'
+        text = text_of(self.sheet(self.changed(stretch), 'long.pdf'))
+        self.assertIn('24.00-36.00 km: leg 7, unknown ground', text)
+        for km in ('24', '36', '37', '96', '97'):  # ticks of the strips before and behind
+            self.assertRegex(text, rf'(?m)^ *km .*\b{km}\b')
+        self.assertNotRegex(text, r'(?m)^ *km .*\b(25|31|35)\b')
 
     def test_pictures(self):
         svg = self.sheet(self.tour, 'tour.svg').read_text()
