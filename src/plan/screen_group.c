@@ -87,7 +87,8 @@ static brant_status look_at_square(brant_context *ctx, void *user, int worker, i
     if (!g->buffers[worker])
         return BRANT_ERR_MEMORY;
     s->looked_at[item] = true;
-    return brant_square_high(ctx, brant_group_source(g), &box, g->buffers[worker], &s->high_m[item]);
+    return brant_square_high(ctx, brant_group_source(g), &box, g->buffers[worker],
+                             &s->high_m[item]);
 }
 
 static brant_status choose_squares(brant_context *ctx, void *user, int worker, int64_t item)

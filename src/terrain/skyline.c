@@ -146,8 +146,8 @@ typedef struct reading {
 static void note_highest(reading *job, const brant_window *strip, const float *z)
 {
     for (int r = 0; r < strip->rows; r++) {
-        float *highest = job->highest + (size_t)((strip->row + r) / RELIEF_BLOCK - job->blocks.row) *
-                                            (size_t)job->blocks.cols;
+        int row = (strip->row + r) / RELIEF_BLOCK - job->blocks.row;
+        float *highest = job->highest + (size_t)row * (size_t)job->blocks.cols;
         for (int c = 0; c < strip->cols; c++) {
             float height = z[(size_t)r * (size_t)strip->cols + (size_t)c];
             if (height > highest[c / RELIEF_BLOCK])

@@ -209,6 +209,16 @@ static brant_status add_slopes(const grounds *g, const brant_leg *leg, brant_leg
 
 /* ---- the catchment ------------------------------------------------------ */
 
+/* Did an earlier zone of the leg bring in the face of its `k`th? */
+static bool face_is_in(const grounds *g, const brant_leg *leg, size_t k)
+{
+    const brant_above *above = &g->tour->above[leg->first_above];
+    for (size_t i = 0; i < k; i++)
+        if (above[i].zone->face == above[k].zone->face && brant_above_counts(g->meeting, &above[i]))
+            return true;
+    return false;
+}
+
 /* All zones that the leg meets, with their faces. Ground of their runouts that is steep
  * enough to exceed the limit is release ground itself. */
 static void add_catchment(const grounds *g, const brant_leg *leg, brant_leg_ground *ground)
@@ -216,7 +226,7 @@ static void add_catchment(const grounds *g, const brant_leg *leg, brant_leg_grou
     const brant_zone_set *set = g->meeting->zones;
     for (size_t k = 0; k < leg->aboves; k++) {
         const brant_above *above = &g->tour->above[leg->first_above + k];
-        if (!brant_above_counts(g->meeting, above))
+        if (!brant_above_counts(g->meeting, above) || face_is_in(g, leg, k))
             continue;
         for (size_t i = 0; i < set->count; i++)
             if (set->zones[i].face == above->zone->face)

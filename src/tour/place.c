@@ -90,7 +90,8 @@ bool brant_place_within(const brant_place *place, int col, int row, double metre
 {
     const brant_matrix *m = &place->matrix;
     double dc = col + 0.5 - place->at_col, dr = row + 0.5 - place->at_row;
-    double east = dc * m->col_east + dr * m->row_east, north = dc * m->col_north + dr * m->row_north;
+    double east = dc * m->col_east + dr * m->row_east;
+    double north = dc * m->col_north + dr * m->row_north;
     double square = east * east + north * north, far = metres + place->half_m;
     /* by the centre, but where rounding could matter */
     if (square < 0.999999 * metres * metres)

@@ -5,8 +5,8 @@ The range is the demo's mountain mirrored over and over on a tilted plain, BRANT
 across (default 3000, cells of 10 m); over it lie BRANT_BENCH_CIRCUITS invented loops of 10 km
 (default 1000). Of these brant-plan does BRANT_BENCH_PLANS (default 8) one by one, each into
 a folder of its own. What a circuit costs once its ground is computed is told from loops all
-around one place, 5 km by 5 km: the time of many less that of one. On a shared machine only
-processor time says something: it stands beside the seconds."""
+around one place, 5 km by 5 km: the time of all less that of half of them. On a shared machine
+only processor time says something: it stands beside the seconds."""
 
 import math
 import os
@@ -85,8 +85,8 @@ def screen(folder, circuits, threads, day):
 def further(folder, day):
     """What the first circuit around one place costs, and each one after it."""
     near = sorted((folder / 'near').iterdir())
-    first, many = screen(folder, near[:1], 1, day), screen(folder, near, 1, day)
-    each = (many[1] - first[1]) / (NEAR - 1)
+    first, half, many = (screen(folder, near[:count], 1, day) for count in (1, NEAR // 2, NEAR))
+    each = (many[1] - half[1]) / (NEAR - NEAR // 2)
     print(f'  around one place: the first {first[1]:.2f} s of processor time, a further one '
           f'{1000 * each:.1f} ms, {100 * each / first[1]:.1f} % (aim 10), {1 / each:.0f} a second '
           f'a core (aim 50), {many[2]:.0f} MiB')
