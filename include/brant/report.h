@@ -156,6 +156,7 @@ typedef struct brant_check {
     brant_reason reason[BRANT_REASONS]; /* the worst first */
     int reasons;
     brant_fitness fitness;
+    bool untold; /* there was no memory to word one of them: no page then */
 } brant_check;
 
 /* "fit", "fit with care", "unfit". */

@@ -28,6 +28,7 @@ typedef struct brant_gpx_route {
 } brant_gpx_route;
 
 typedef struct brant_gpx {
+    const char *file; /* its name for messages, borrowed */
     brant_gpx_point *points;
     size_t point_count;
     brant_gpx_segment *segments;
@@ -40,12 +41,17 @@ typedef struct brant_gpx {
 /* Parse a whole file held in memory. `name` stands in messages, which carry the
  * line number. BRANT_ERR_INPUT: not well-formed, no GPX (root element), a
  * missing or bad coordinate in a track or route, no track or route with two
- * points. Limits: 4 million points, depth 64, no entity declarations. */
+ * points. `name` must live as long as `gpx`. Limits: 500,000 points, depth 64, no entity
+ * declarations. */
 brant_status brant_gpx_parse(brant_context *ctx, const char *name, const char *data, size_t size,
                              brant_gpx *gpx);
 void brant_gpx_clear(brant_gpx *gpx);
 
 /* ---- sampling ----------------------------------------------------------- */
+
+/* Samples of all routes of a file together: more would not fit the memory that is stated
+ * (brant(1)). 750 km at steps of 5 m. */
+#define BRANT_SAMPLES_MAX 150000
 
 /* A point of a route as it is looked up in the model. */
 typedef struct brant_sample {
@@ -66,7 +72,8 @@ typedef struct brant_track {
 
 /* Sample route `index` along the geodesics between its points, so that no two
  * neighbours are further apart than `step_m`. Repeated points are one. Segments
- * with one point or none are left out. A track with count 0 has no two points. */
+ * with one point or none are left out. A track with count 0 has no two points.
+ * BRANT_ERR_INPUT, naming the file: it would have more than BRANT_SAMPLES_MAX. */
 brant_status brant_track_sample(brant_context *ctx, const brant_gpx *gpx, size_t index,
                                 brant_locator *locator, double step_m, brant_track *track);
 void brant_track_clear(brant_track *track);

@@ -8,7 +8,7 @@
 #include <string.h>
 
 #define STRIP_ROWS 128
-#define STRIPS_CELLS ((int64_t)12 << 20) /* of all workers' strips together: 150 MB */
+#define STRIPS_CELLS ((int64_t)6 << 20) /* of all workers' strips together: 75 MB */
 #define STEEP 30.0f
 #define LONE_CELLS 12 /* a lone bump's ring is 8 */
 
@@ -263,8 +263,10 @@ brant_status brant_check_run(brant_context *ctx, brant_dem *dem, double vertical
     measure_convergence(check);
     measure_steps(check);
     measure_error(check);
-    brant_check_judge(check);
-    return BRANT_OK;
+    status = brant_check_judge(ctx, check);
+    if (status != BRANT_OK)
+        brant_check_clear(check);
+    return status;
 }
 
 void brant_check_clear(brant_check *check)

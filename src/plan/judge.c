@@ -26,6 +26,7 @@
  * worst stand first. */
 static void give(brant_check *check, brant_fitness level, brant_text *text)
 {
+    check->untold |= text->failed;
     if (level != BRANT_FIT && check->reasons < BRANT_REASONS && text->data) {
         int at = check->reasons++;
         for (; at > 0 && check->reason[at - 1].level < level; at--)
@@ -171,6 +172,7 @@ static void differ_unit(brant_check *check, const char *key, int code, double me
     if (!(fabs(unit_of(code) - metres) > 1e-9)) /* NaN: nothing to compare */
         return;
     brant_text_add(&taken, "units of %.7g m", metres);
+    check->untold |= taken.failed;
     differ(check, key, code, taken.data ? taken.data : "another");
     brant_text_clear(&taken);
 }
@@ -199,7 +201,7 @@ static void compare_keys(brant_check *check)
         differ_unit(check, "VerticalUnitsGeoKey", k->vertical_units, f->unit_m);
 }
 
-void brant_check_judge(brant_check *check)
+brant_status brant_check_judge(brant_context *ctx, brant_check *check)
 {
     compare_keys(check);
     judge_cell(check);
@@ -207,4 +209,7 @@ void brant_check_judge(brant_check *check)
     judge_voids(check);
     judge_place(check);
     judge_surface(check);
+    return check->untold ? brant_fail(ctx, BRANT_ERR_MEMORY, "not enough memory to say what is "
+                                      "wrong with %s", check->dem->name)
+                         : BRANT_OK;
 }

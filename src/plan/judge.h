@@ -5,6 +5,6 @@
 #include "brant/plan.h"
 
 /* Fill the check's differences, reasons and fitness from the rest of it. */
-void brant_check_judge(brant_check *check);
+brant_status brant_check_judge(brant_context *ctx, brant_check *check);
 
 #endif

@@ -2,6 +2,9 @@
 
 #include <math.h>
 
+/* Of a window: it is held in memory, some 31 bytes a cell. */
+#define CELLS_MAX 64000000
+
 bool brant_on_grid(const brant_grid *grid, const brant_sample *sample)
 {
     return sample->col >= 0.0 && sample->row >= 0.0 && sample->col < grid->cols &&
@@ -49,8 +52,14 @@ brant_status brant_lines_sample(brant_context *ctx, const brant_gpx *gpx, brant_
                                 double step_m, brant_track *tracks)
 {
     brant_status status = BRANT_OK;
-    for (size_t i = 0; i < gpx->route_count && status == BRANT_OK; i++)
+    size_t samples = 0;
+    for (size_t i = 0; i < gpx->route_count && status == BRANT_OK; i++) {
         status = brant_track_sample(ctx, gpx, i, locator, step_m, &tracks[i]);
+        samples += tracks[i].count;
+        if (samples > BRANT_SAMPLES_MAX)
+            return brant_fail(ctx, BRANT_ERR_INPUT, "%s: too long: its routes need more than %d "
+                              "samples %.3g m apart", gpx->file, BRANT_SAMPLES_MAX, step_m);
+    }
     return status;
 }
 
@@ -87,6 +96,10 @@ brant_status brant_lines_window(brant_context *ctx, const brant_dem *dem, const 
     int col = clamp_cell(low_col - dc, grid->cols), row = clamp_cell(low_row - dr, grid->rows);
     *window = (brant_window){col, row, clamp_cell(high_col + dc, grid->cols) - col + 1,
                              clamp_cell(high_row + dr, grid->rows) - row + 1};
+    if ((int64_t)window->cols * window->rows > CELLS_MAX)
+        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: too wide: its routes lie in %d x %d cells of "
+                          "%s, more than %d", name, window->cols, window->rows, dem->name,
+                          CELLS_MAX);
     return BRANT_OK;
 }
 

@@ -21,7 +21,7 @@ brant_status brant_lines_sample(brant_context *ctx, const brant_gpx *gpx, brant_
 double brant_metres_outside(const brant_grid *grid, const brant_track *track);
 
 /* The window of the samples that are on the grid, `margin_m` around it. BRANT_ERR_INPUT,
- * naming `name`: none is. */
+ * naming `name`: none is, or it has more than 64 million cells. */
 brant_status brant_lines_window(brant_context *ctx, const brant_dem *dem, const char *name,
                                 const brant_track *tracks, size_t count, double margin_m,
                                 brant_window *window);

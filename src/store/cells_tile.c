@@ -308,7 +308,7 @@ static brant_status run_job(job *j)
     brant_gdal_begin(&call);
     if (j->handle->tile->remote)
         brant_gdal_allow(j->handle->tile->path);
-    if (!read_all(j))
+    if (!read_all(j) || call.failed)
         status = brant_fail(j->ctx, BRANT_ERR_IO,
                             "%s: cannot read cells from column %d, row %d: %s",
                             j->handle->tile->path, j->w.col, j->w.row,
@@ -331,6 +331,8 @@ static brant_status take(brant_context *ctx, brant_cells *cells, const brant_til
     if (tile->remote)
         brant_gdal_allow(tile->path);
     status = describe(ctx, cells, *handle);
+    if (status == BRANT_OK)
+        status = brant_gdal_all_read(ctx, tile->path, &call);
     brant_gdal_end(&call);
     return status;
 }

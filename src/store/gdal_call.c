@@ -29,11 +29,18 @@ void brant_gdal_register(void)
     pthread_once(&registered, register_drivers);
 }
 
+/* A tag that the disk did not give is only a warning of the TIFF library's ("IO error during
+ * reading of ...; tag ignored"): a nodata value could be lost so. */
+static bool is_failure(CPLErr level, const char *text)
+{
+    return level >= CE_Failure || (level == CE_Warning && text && strstr(text, "IO error"));
+}
+
 static void CPL_STDCALL keep_failure(CPLErr level, CPLErrorNum number, const char *text)
 {
     brant_gdal_call *call = CPLGetErrorHandlerUserData();
     (void)number;
-    if (level < CE_Failure || call->failed)
+    if (!is_failure(level, text) || call->failed)
         return;
     call->failed = true;
     snprintf(call->text, sizeof call->text, "%s", text ? text : "");
@@ -83,6 +90,14 @@ void brant_gdal_end(brant_gdal_call *call)
 const char *brant_gdal_text(const brant_gdal_call *call, const char *otherwise)
 {
     return call->failed && call->text[0] ? call->text : otherwise;
+}
+
+brant_status brant_gdal_all_read(brant_context *ctx, const char *path,
+                                 const brant_gdal_call *call)
+{
+    return call->failed ? brant_fail(ctx, BRANT_ERR_INPUT, "%s: cannot be read whole: %s", path,
+                                     call->text)
+                        : BRANT_OK;
 }
 
 /* ---- addresses ---------------------------------------------------------- */
@@ -166,9 +181,10 @@ static brant_status open_checked(brant_context *ctx, const char *path, bool remo
     *dataset = open_any(path, remote);
     if (*dataset && mosaic)
         status = brant_mosaic_prepare(ctx, path, dataset);
+    if (*dataset && status == BRANT_OK && !remote)
+        status = brant_gdal_check_whole(ctx, path, *dataset);
     if (*dataset)
-        return remote || status != BRANT_OK ? status
-                                            : brant_gdal_check_whole(ctx, path, *dataset);
+        return status != BRANT_OK ? status : brant_gdal_all_read(ctx, path, call);
     if (strstr(brant_gdal_text(call, ""), "not recognized as a supported file format"))
         return brant_fail(ctx, BRANT_ERR_INPUT, "%s: not a raster of a kind that is read (%s)",
                           path, remote ? "from a network: GeoTIFF" : FORMATS);

@@ -12,7 +12,8 @@
  * in one function; may be nested. */
 typedef struct brant_gdal_call {
     char **options;  /* the thread's configuration before; owned */
-    bool failed;     /* GDAL reported a failure since begin */
+    bool failed;     /* GDAL reported a failure since begin, or something that it could not read
+                        and went on without */
     char text[512];  /* the first failure it reported */
 } brant_gdal_call;
 
@@ -20,6 +21,10 @@ void brant_gdal_begin(brant_gdal_call *call);
 void brant_gdal_end(brant_gdal_call *call);
 /* GDAL's first failure, else `otherwise`. */
 const char *brant_gdal_text(const brant_gdal_call *call, const char *otherwise);
+/* BRANT_ERR_INPUT if GDAL reported a failure since begin, whatever its call returned: it reads on
+ * without a tag, and takes any bytes for cells, where the disk did not give what it asked for. */
+brant_status brant_gdal_all_read(brant_context *ctx, const char *path,
+                                 const brant_gdal_call *call);
 
 /* The drivers that read elevation models, NULL-terminated. */
 extern const char *const brant_elevation_drivers[];

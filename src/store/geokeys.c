@@ -187,6 +187,8 @@ brant_status brant_geokeys_read(brant_context *ctx, const char *path, brant_geok
     brant_status status = look_at(ctx, path, &geotiff);
     if (status == BRANT_OK && geotiff)
         status = read_keys(ctx, path, keys);
+    if (status == BRANT_OK)
+        status = brant_gdal_all_read(ctx, path, &call);
     brant_gdal_end(&call);
     if (status != BRANT_OK)
         brant_geokeys_clear(keys);

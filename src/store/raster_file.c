@@ -89,7 +89,7 @@ brant_status brant_raster_file_read(brant_context *ctx, brant_raster_file *file,
     brant_gdal_begin(&call);
     if (band > GDALGetRasterCount(file->dataset))
         status = brant_fail(ctx, BRANT_ERR_INPUT, "%s: no band %d", file->path, band);
-    else if (!read_part(GDALGetRasterBand(file->dataset, band), window, &on, out))
+    else if (!read_part(GDALGetRasterBand(file->dataset, band), window, &on, out) || call.failed)
         status = brant_fail(ctx, BRANT_ERR_IO, "%s: cannot be read: %s", file->path,
                             brant_gdal_text(&call, "unknown reason"));
     brant_gdal_end(&call);

@@ -164,7 +164,7 @@ static brant_status read_rows(brant_context *ctx, brant_zone_file *file, GDALRas
     for (int row = on->row; status == BRANT_OK && row < on->row + on->rows; row++) {
         brant_gdal_begin(&call);
         if (GDALRasterIO(band, GF_Read, on->col, row, on->cols, 1, values, on->cols, 1,
-                         GDT_Float64, 0, 0) != CE_None)
+                         GDT_Float64, 0, 0) != CE_None || call.failed)
             status = brant_fail(ctx, BRANT_ERR_IO, "%s: cannot read row %d: %s",
                                 file->tiles.tile[0].path, row,
                                 brant_gdal_text(&call, "unknown failure"));

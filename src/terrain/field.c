@@ -31,7 +31,8 @@ brant_status brant_field_read(brant_context *ctx, brant_source *source, const br
     brant_status status = BRANT_ERR_MEMORY;
     const size_t cells = (size_t)window->rows * (size_t)window->cols;
     const size_t wide = (size_t)window->cols + 2;
-    float *z = brant_alloc(ctx, wide * (STRIP + 2), sizeof *z);
+    const int most = window->rows < STRIP ? window->rows : STRIP;
+    float *z = brant_alloc(ctx, wide * (size_t)(most + 2), sizeof *z);
     *field = (brant_field){.window = *window};
     field->elevation = brant_alloc(ctx, cells, sizeof *field->elevation);
     field->slope = brant_alloc(ctx, cells, sizeof *field->slope);

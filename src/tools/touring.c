@@ -5,7 +5,7 @@
 #include <string.h>
 
 /* A GPX file larger than this is no tour. */
-#define GPX_BYTES ((size_t)512 << 20)
+#define GPX_BYTES ((size_t)128 << 20)
 /* The maps reach this far beyond the routes' box, metres. */
 #define MAP_MARGIN 1000.0
 

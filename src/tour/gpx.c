@@ -8,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define POINTS_MAX 4000000
+#define POINTS_MAX 500000
 #define DEPTH_MAX 64
 #define NAME_MAX_BYTES 200 /* of a route's name; longer ones are cut */
 #define CHUNK (1 << 20)
@@ -369,6 +369,7 @@ brant_status brant_gpx_parse(brant_context *ctx, const char *name, const char *d
                              brant_gpx *gpx)
 {
     memset(gpx, 0, sizeof *gpx);
+    gpx->file = name;
     reader r = {.ctx = ctx, .file = name, .gpx = gpx};
     brant_status status = open_reader(&r);
     if (status)

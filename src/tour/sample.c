@@ -6,11 +6,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* About 20,000 km at 5 m: a file that asks for more is no tour. */
-#define SAMPLES_MAX 4000000
-
 typedef struct sampler {
     brant_context *ctx;
+    const char *file;
     brant_locator *locator;
     double step_m;
     brant_track *track;
@@ -20,10 +18,10 @@ typedef struct sampler {
 static brant_status make_room(sampler *s, double more)
 {
     brant_track *track = s->track;
-    if (more > (double)(SAMPLES_MAX - track->count))
+    if (more > (double)(BRANT_SAMPLES_MAX - track->count))
         return brant_fail(s->ctx, BRANT_ERR_INPUT,
-                          "%s: too long: it needs more than %d samples %.3g m apart", track->name,
-                          SAMPLES_MAX, s->step_m);
+                          "%s: %s: too long: it needs more than %d samples %.3g m apart", s->file,
+                          track->name, BRANT_SAMPLES_MAX, s->step_m);
     return brant_grow(s->ctx, &track->samples, &s->capacity, track->count + (size_t)more,
                       sizeof *track->samples);
 }
@@ -103,7 +101,7 @@ brant_status brant_track_sample(brant_context *ctx, const brant_gpx *gpx, size_t
         return brant_fail(ctx, BRANT_ERR_INTERNAL, "route %zu cannot be sampled at %g m", index,
                           step_m);
     const brant_gpx_route *route = &gpx->routes[index];
-    sampler s = {.ctx = ctx, .locator = locator, .step_m = step_m, .track = track};
+    sampler s = {.ctx = ctx, .file = gpx->file, .locator = locator, .step_m = step_m, .track = track};
     track->name = track_name(ctx, route, index);
     brant_status status = track->name ? BRANT_OK : BRANT_ERR_MEMORY;
     for (size_t i = 0; i < route->segments && status == BRANT_OK; i++) {

@@ -10,6 +10,7 @@ BRANT_FAULTS=all tries every call (an hour on two cores); else some calls of eac
 spread over the run."""
 
 import os
+from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -52,7 +53,9 @@ class Faults(FaultCase):
             problems = [p for p in pool.map(
                 lambda job: self.judge(command, reference, job[1], threads, job[0]),
                 enumerate(faults)) if p]
-        print(f'{name}: {len(faults)} faults in {sum(counts.values())} calls')
+        tried = Counter(fault.split(':')[0] for fault in faults)
+        print(f'{name}: {len(faults)} faults in {sum(counts.values())} calls: ' +
+              ', '.join(f'{kind} {tried[kind]} in {counts[kind]}' for kind in kinds), flush=True)
         self.assertEqual(problems, [], '\n'.join(problems[:20]))
         self.assertEqual(contents(self.inputs), self.before)
 

@@ -2,10 +2,15 @@
 and without a trace. The fuzzers (tests/fuzz) look for more of it."""
 
 import os
+import struct
 import subprocess
 import time
+from pathlib import Path
 
-from brant_case import DEMO_DEM, DEMO_GPX, PROGRAMS, BrantCase, Done, main
+import numpy as np
+
+from brant_case import (DEMO_DEM, DEMO_GPX, NODATA, PROGRAMS, BrantCase, Done, crs, gdal,
+                        main)
 
 HEAD = '<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1">'
 TRACK = HEAD + '<trk><trkseg>{}</trkseg></trk></gpx>'
@@ -59,12 +64,33 @@ class Tours(Hostile):
 
     def test_more_points_than_the_limit(self):
         point = '<trkpt lat="43.4" lon="8.3"/>'
-        self.refuse_gpx(TRACK.format(point * 4000001), '4000000')
+        self.refuse_gpx(TRACK.format(point * 500001), '500000')
 
     def test_larger_than_the_limit(self):
         path = self.write_text('t.gpx', TRACK.format(POINTS))
-        os.truncate(path, 513 << 20)  # a hole: takes no disk
-        self.refuse('brant-route', DEMO_DEM, path, words=('t.gpx', str(512 << 20)))
+        os.truncate(path, 129 << 20)  # a hole: takes no disk
+        self.refuse('brant-route', DEMO_DEM, path, words=('t.gpx', str(128 << 20)))
+
+    def test_more_samples_than_the_limit(self):
+        """A recording of two days without a break; two routes that are too long together."""
+        walk = ''.join(f'<trkpt lat="43.{4200000 + i}" lon="8.3"/>' for i in range(150001))
+        self.refuse_gpx(TRACK.format(walk), 'too long', '150000')
+        half = walk[:walk.index('<trkpt lat="43.4280000"')]
+        self.refuse_gpx(HEAD + f'<trk><trkseg>{half}</trkseg></trk>' * 2 + '</gpx>', 'too long',
+                        '150000')
+
+    def test_a_wider_box_than_the_limit(self):
+        data = gdal.GetDriverByName('GTiff').Create(
+            str(self.dir / 'wide.tif'), 20000, 20000, 1, gdal.GDT_Float32,
+            ['TILED=YES', 'BLOCKXSIZE=512', 'BLOCKYSIZE=512', 'SPARSE_OK=TRUE'])
+        data.SetSpatialRef(crs('EPSG:32632'))
+        data.SetGeoTransform((400000, 10, 0, 4900000, 0, -10))
+        data.GetRasterBand(1).WriteArray(np.full((8, 8), 500, np.float32), 9000, 9000)
+        del data
+        path = self.write_text('t.gpx', TRACK.format(
+            '<trkpt lat="43.4" lon="8.3"/><trkpt lat="44.1" lon="9.4"/>'))
+        self.refuse('brant-plan', self.dir / 'wide.tif', path,
+                    words=('t.gpx', 'too wide', '64000000'))
 
     def test_a_long_recording(self):
         """20,000 points of a receiver that lay still: one leg, or a few."""
@@ -129,6 +155,30 @@ class Rasters(Hostile):
         for cols, rows in ((most, most), (most, 600), (600, most), (2**24 + 1, 1),
                            (2**21, 2**20)):
             self.refuse_model(self.claim('claim.vrt', cols, rows), f'{cols} x {rows}', '16777216')
+
+    @staticmethod
+    def values_elsewhere(data):
+        """Where a TIFF's directory says that a tag's values lie: (tag, place of that offset)."""
+        sizes = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 12: 8}
+        at = int.from_bytes(data[4:8], 'little')
+        for entry in range(at + 2, at + 2 + 12 * int.from_bytes(data[at:at + 2], 'little'), 12):
+            tag, kind, count = struct.unpack_from('<HHI', data, entry)
+            if sizes[kind] * count > 4:
+                yield tag, entry + 8
+
+    def test_tags_out_of_reach(self):
+        """What the disk does not give of a model's directory is not left out without a word:
+        its nodata value, its place, where its cells lie."""
+        z = np.full((200, 200), 500, np.float32)  # several strips
+        z[10:14, 10:14] = NODATA
+        whole = Path(self.write_dem('m.tif', z)).read_bytes()
+        tags = dict(self.values_elsewhere(whole))
+        self.assertLessEqual({273, 279, 33550, 33922, 34735, 42113}, set(tags))
+        for tag, place in tags.items():
+            path = self.dir / f'tag{tag}.tif'
+            path.write_bytes(whole[:place] + struct.pack('<I', 0x7fffff00) + whole[place + 4:])
+            with self.subTest(tag=tag):
+                self.refuse('brant-slope', path, words=(path.name,))
 
     def test_places(self):
         for i, transform in enumerate((

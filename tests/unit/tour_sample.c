@@ -154,11 +154,12 @@ static void test_too_long(void **state)
     brant_gpx_route route;
     brant_gpx_point points[] = {{0, 0}, {90, 0}};
     brant_gpx gpx = one_segment(points, 2, &segment, &route);
+    gpx.file = "far.gpx";
     brant_track track;
     assert_int_equal(brant_track_sample(&s->ctx, &gpx, 0, s->locator, 0.01, &track),
                      BRANT_ERR_INPUT);
     assert_string_equal(brant_message(&s->ctx),
-                        "route 1: too long: it needs more than 4000000 samples 0.01 m apart");
+                        "far.gpx: route 1: too long: it needs more than 150000 samples 0.01 m apart");
     assert_null(track.samples);
 }
 
