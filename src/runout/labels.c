@@ -178,7 +178,7 @@ static brant_status new_label(brant_context *ctx, labels *l, const tile *t, size
         return BRANT_ERR_MEMORY;
     if (l->spare != NO_LABEL) {
         *index = l->spare;
-        l->spare = l->label[*index].tile;
+        l->spare = l->label[*index].cell;
     } else if (l->label_count == l->label_capacity && grow_labels(ctx, l) != BRANT_OK) {
         return BRANT_ERR_MEMORY;
     } else {

@@ -26,8 +26,8 @@ typedef struct label {
     float anchor_run_m;  /* path up to the anchor */
     float run_m;         /* path up to the cell */
     float bottleneck;    /* tangent */
-    uint32_t tile;       /* index in labels.tile; of a spare label: the next spare one */
-    uint32_t cell;       /* place on the tile */
+    uint32_t tile;       /* index in labels.tile */
+    uint32_t cell;       /* place on the tile; of a spare label: the next spare one */
     uint32_t number;     /* counts a search's labels; NO_LABEL: a spare one */
     uint8_t mode;
     uint8_t releases;    /* the cell is one of the starts */
@@ -117,7 +117,7 @@ brant_status brant_labels_claim(brant_context *ctx, labels *l, tile *t, size_t p
 static inline void brant_labels_spare(labels *l, uint32_t index)
 {
     l->label[index].number = NO_LABEL;
-    l->label[index].tile = l->spare;
+    l->label[index].cell = l->spare;
     l->spare = index;
 }
 

@@ -182,6 +182,19 @@ static void tangents_to_degrees(brant_search *s)
         s->cells[i].reached_at_deg = atanf(s->cells[i].reached_at_deg) * (float)(1.0 / RADIANS);
 }
 
+/* Have the processor fetch what is around the cell that will probably be next. */
+static void fetch_ahead(const brant_search *s)
+{
+    const label *next = &s->labels.label[brant_queue_next(&s->labels.queue)];
+    const tile *t = s->labels.tile[next->tile];
+    for (size_t row = 0; row < 3; row++) {
+        size_t place = (next->cell + row * PAGE - PAGE) % PAGE_CELLS;
+        __builtin_prefetch(&t->ground->elevation[place]);
+        __builtin_prefetch(&t->line[place]);
+        __builtin_prefetch(&t->energy[place]);
+    }
+}
+
 /* Settle the queue's best label: report its cell, and go on from it. */
 static brant_status settle(brant_context *ctx, brant_search *s, entry best, uint64_t *visits)
 {
@@ -192,7 +205,7 @@ static brant_status settle(brant_context *ctx, brant_search *s, entry best, uint
     tile *t = s->labels.tile[l.tile];
     brant_status status = BRANT_OK;
     brant_labels_spare(&s->labels, best.index);
-    __builtin_prefetch(&s->labels.label[brant_queue_next(&s->labels.queue)]);
+    fetch_ahead(s);
     if (((*visits)++ & 0xfff) == 0)
         status = brant_check_stop(ctx);
     if (status == BRANT_OK)
