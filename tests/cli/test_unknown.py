@@ -99,7 +99,8 @@ class Unknown(BrantCase):
         self.run_ok('brant-sheet', out, '-o', out / 'page.pdf')
         text = subprocess.run(['pdftotext', '-layout', str(out / 'page.pdf'), '-'],
                               capture_output=True, check=True).stdout.decode()
-        rows = re.findall(r'none found +([0-9.]+)-([0-9.]+) ', text)
+        rows = re.findall(r'(?m)^ *\d+ +([0-9.]+)-([0-9.]+) .*\n *none found',
+                          text.replace('\xa0', ' '))  # the kind stands below the number
         return [(1000 * float(low), 1000 * float(high)) for low, high in rows]
 
     def compare(self, seed, before, after):
