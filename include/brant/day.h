@@ -447,9 +447,17 @@ typedef struct brant_sun_on {
     bool unknown; /* the two differ: say so */
 } brant_sun_on;
 
-/* Sun on a zone in [from, to) (such as midnight to the minute one passes beneath;
- * at most two days), minute by minute. `cells` as brant_zone_cells gives them, each
- * standing for area_m2 / count, at most BRANT_ZONE_CELLS (later ones are not looked at);
+/* Sun on a zone, minute by minute from a time on (such as midnight), as far as it was
+ * followed. To start: `from` set, the rest zero. Owned; brant_sun_course_clear frees. */
+typedef struct brant_sun_course {
+    double from;
+    int minutes;          /* known */
+    unsigned char *shine; /* a minute each; private */
+    size_t capacity;
+} brant_sun_course;
+
+/* Follow the sun to `to` at least (at most two days). `cells` as brant_zone_cells gives them,
+ * each standing for area_m2 / count, at most BRANT_ZONE_CELLS (later ones are not looked at);
  * one position of the sun serves them all, that at lon, lat of the zone.
  *
  * A minute has sun when 400 m2 of the zone have it (half of a zone smaller than 800):
@@ -458,10 +466,14 @@ typedef struct brant_sun_on {
  * minutes and are straight between; measured against every minute on 460 zones of a
  * real model, the first minute was the same within 1 in 440 of them and within 5 in
  * all. With 64 cells of a large zone a patch is a 64th of it. No relief (NULL): all
- * horizons are unknown. Pure: zones may be asked for on many threads (brant_run). */
-void brant_sun_on_zone(const brant_skyline *relief, double lon, double lat,
-                       const brant_zone_cell *cells, size_t count, double area_m2, double from,
-                       double to, brant_sun_on *out);
+ * horizons are unknown. Zones may be followed on many threads (brant_run). */
+brant_status brant_sun_course_follow(brant_context *ctx, const brant_skyline *relief, double lon,
+                                     double lat, const brant_zone_cell *cells, size_t count,
+                                     double area_m2, double to, brant_sun_course *course);
+/* Sun in [from, to), of a course that was followed that far: how far beyond makes no
+ * difference. */
+void brant_sun_course_until(const brant_sun_course *course, double to, brant_sun_on *out);
+void brant_sun_course_clear(brant_sun_course *course);
 
 #pragma GCC visibility pop
 

@@ -75,8 +75,9 @@ typedef struct brant_screen_request {
     void *user;
 } brant_screen_request;
 
-/* Stages of its progress, beside those of the work in hand: how much is done as a group of
- * circuits begins, and how much will be once it is done. */
+/* Stages of its progress, beside those of the work in hand: how much is done as a part of it
+ * (the ground of a group of circuits, or some of them) begins, and how much will be once that
+ * is done. */
 #define BRANT_SCREEN_DONE "circuits done"
 #define BRANT_SCREEN_NEXT "circuits next"
 
@@ -124,7 +125,7 @@ void brant_check_clear(brant_check *check);
 /* ---- rasters ------------------------------------------------------------ */
 
 /* "KEY=value" lines for a raster's metadata; owned. Zero to start. */
-#define BRANT_TAGS_MAX 32
+#define BRANT_TAGS_MAX 40
 typedef struct brant_tags {
     char *line[BRANT_TAGS_MAX + 1]; /* NULL-terminated */
     int count;

@@ -52,7 +52,19 @@ void brant_report_above_csv(const brant_report *report, brant_text *out);
 void brant_report_waypoints(const brant_report *report, brant_text *out);
 /* plan.json. */
 brant_status brant_report_json(brant_context *ctx, const brant_report *report, brant_text *out);
-/* Layers `legs` and `points`, into open layers; `zones` is the plan's. */
+/* brant_layers_add with the style that a layer so called has: `zones`, `legs`, `points`,
+ * `waits`. */
+brant_status brant_report_layer(brant_context *ctx, brant_layers *layers, const char *name,
+                                brant_shape shape, const brant_column *columns, int count);
+/* How the rasters are shown, for brant_raster_spec.style. What is not known of slope and runout
+ * has a colour of its own; the map below shows through where there is no zone, no aspect, or
+ * nothing known reaches. */
+void brant_style_classes(brant_text *out);
+void brant_style_slope(brant_text *out);
+void brant_style_aspect(brant_text *out);
+void brant_style_zones(brant_text *out);
+void brant_style_runout(brant_text *out);
+/* Layers `legs`, `points` and `waits`, into open layers; `zones` is the plan's. */
 brant_status brant_report_layers(brant_context *ctx, const brant_report *report,
                                  brant_layers *layers);
 

@@ -222,7 +222,8 @@ typedef struct brant_band_spec {
     bool has_nodata;
     double nodata;
     const char *const *categories; /* names of values 0..n-1, NULL-terminated, or NULL */
-    const uint8_t (*colours)[4];   /* RGBA of values 0..n-1, with categories; byte bands only */
+    const uint8_t (*colours)[4];   /* RGBA of values 0..n-1, with categories; byte bands only;
+                                      any other value has that of 0 */
 } brant_band_spec;
 
 typedef struct brant_raster_spec {
@@ -233,6 +234,8 @@ typedef struct brant_raster_spec {
     brant_packing packing;
     brant_resampling resampling; /* of overviews */
     const char *const *metadata; /* "KEY=value", NULL-terminated: model, options, factor */
+    void (*style)(brant_text *out); /* how desktop GIS show it, written to a side-car that is
+                                       named as the raster but ends in .qml; NULL: none */
 } brant_raster_spec;
 
 /* A tiled (256 x 256) GeoTIFF over `window` of `grid`, to be written in raster
@@ -304,6 +307,15 @@ brant_status brant_layers_metadata(brant_context *ctx, brant_layers *layers,
 /* Start a layer; columns are kept by reference until the next. */
 brant_status brant_layers_add(brant_context *ctx, brant_layers *layers, const char *name,
                               brant_shape shape, const brant_column *columns, int column_count);
+/* How the layer under way is shown where nobody said anything else: written on closing to the
+ * table `layer_styles`, from which desktop GIS take it. GeoJSON has no place for it. */
+typedef struct brant_layer_style {
+    const char *description; /* one line on the layer */
+    const char *qml, *sld;   /* the style, twice */
+} brant_layer_style;
+/* Before the layer's first feature; the texts are copied. */
+brant_status brant_layers_style(brant_context *ctx, brant_layers *layers,
+                                const brant_layer_style *style);
 /* A point or a line in WGS 84 degrees, lon, lat pairs. */
 brant_status brant_layers_feature(brant_context *ctx, brant_layers *layers, const double *lonlat,
                                   size_t points, const brant_value *values);

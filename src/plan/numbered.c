@@ -15,23 +15,23 @@ static size_t place_of(const numbered *n, uint32_t number)
 
 static brant_status widen(brant_context *ctx, numbered *n)
 {
-    numbered wide = *n;
-    wide.size = n->size ? 2 * n->size : 1024;
-    wide.number = brant_alloc(ctx, wide.size, sizeof *wide.number);
-    wide.square = brant_alloc(ctx, wide.size, sizeof *wide.square);
-    if (!wide.number || !wide.square) {
-        brant_numbered_clear(&wide);
-        return BRANT_ERR_MEMORY;
-    }
-    for (size_t i = 0; i < n->size; i++)
-        if (n->number[i]) {
-            size_t to = place_of(&wide, n->number[i]);
-            wide.number[to] = n->number[i];
-            wide.square[to] = n->square[i];
+    uint32_t *number = n->number, *square = n->square; /* the narrow ones */
+    size_t narrow = n->size;
+    n->size = narrow ? 2 * narrow : 1024;
+    n->number = brant_alloc(ctx, n->size, sizeof *n->number);
+    n->square = brant_alloc(ctx, n->size, sizeof *n->square);
+    bool enough = n->number && n->square;
+    for (size_t i = 0; enough && i < narrow; i++)
+        if (number[i]) {
+            size_t to = place_of(n, number[i]);
+            n->number[to] = number[i];
+            n->square[to] = square[i];
         }
-    brant_numbered_clear(n);
-    *n = wide;
-    return BRANT_OK;
+    free(number);
+    free(square);
+    if (!enough)
+        brant_numbered_clear(n);
+    return enough ? BRANT_OK : BRANT_ERR_MEMORY;
 }
 
 static brant_status found_in(brant_context *ctx, numbered *n, uint32_t number, int square)

@@ -23,13 +23,15 @@ brant_raster_spec brant_spec_of(const char *title, brant_cell_type type, int ban
                                 brant_resampling resampling, const brant_tags *tags)
 {
     return (brant_raster_spec){title, type, bands, band, packing, resampling,
-                               tags ? (const char *const *)tags->line : NULL};
+                               tags ? (const char *const *)tags->line : NULL, NULL};
 }
 
 brant_raster_spec brant_zones_spec(brant_packing packing, const brant_tags *tags)
 {
-    return brant_spec_of("Avalanche start zones", BRANT_CELL_UINT32, 1, &zones_band, packing,
-                         BRANT_RESAMPLE_NEAREST, tags);
+    brant_raster_spec spec = brant_spec_of("Avalanche start zones", BRANT_CELL_UINT32, 1,
+                                           &zones_band, packing, BRANT_RESAMPLE_NEAREST, tags);
+    spec.style = brant_style_zones;
+    return spec;
 }
 
 /* ---- pieces ------------------------------------------------------------- */
@@ -189,6 +191,7 @@ brant_status brant_write_shadow_pieces(brant_context *ctx, brant_dem *dem,
     brant_raster_spec spec = brant_spec_of("Runout shadow", BRANT_CELL_FLOAT64, SHADOW_BANDS,
                                            shadow_bands, packing, BRANT_RESAMPLE_NEAREST, tags);
     brant_raster *raster = NULL;
+    spec.style = brant_style_runout;
     float *elevation = brant_alloc(ctx, (size_t)PIECE_BLOCKS * BRANT_BLOCK * BRANT_BLOCK,
                                    sizeof *elevation);
     void *cells = block_buffer(ctx);

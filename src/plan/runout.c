@@ -29,7 +29,8 @@ typedef struct whole {
     brant_flow *flow;
     spill *spill;
     bench *bench;
-    const brant_reach_options *options;
+    const brant_reach_options *options; /* the request's, or rim */
+    brant_reach_options rim;  /* of unknown ground */
     int at;                   /* first square of the batch */
     numbered_cell *square[BATCH];
     size_t single[BATCH], cells[BATCH];
@@ -201,10 +202,10 @@ static brant_status search_all(brant_context *ctx, whole *w)
 {
     int squares = w->numbered.squares.across * w->numbered.squares.down;
     int workers = ctx->threads < 1 ? 1 : ctx->threads;
-    brant_reach_options rim = w->request->reach;
-    rim.spread_deg = EVERY_WAY_DEG;
-    rim.reach_angle_deg = fmin(rim.reach_angle_deg, w->flattest_deg);
-    rim.floor_deg = rim.reach_angle_deg; /* a flag for that angle, nothing below */
+    w->rim = w->request->reach;
+    w->rim.spread_deg = EVERY_WAY_DEG;
+    w->rim.reach_angle_deg = fmin(w->rim.reach_angle_deg, w->flattest_deg);
+    w->rim.floor_deg = w->rim.reach_angle_deg; /* a flag for that angle, nothing below */
     w->options = &w->request->reach;
     w->bench = brant_benches_create(ctx, w->flow, w->options, workers);
     brant_status status = w->bench ? search_zones(ctx, w, squares) : BRANT_ERR_MEMORY;
@@ -213,7 +214,7 @@ static brant_status search_all(brant_context *ctx, whole *w)
     list_clear(&w->many);
     if (status != BRANT_OK)
         return status;
-    w->options = &rim;
+    w->options = &w->rim;
     w->bench = brant_benches_create(ctx, w->flow, w->options, workers);
     status = w->bench ? brant_run(ctx, "unknown ground", squares, search_rim, NULL, w)
                       : BRANT_ERR_MEMORY;

@@ -159,7 +159,11 @@ static brant_status open_sheets(brant_context *ctx, steepness *job,
         brant_spec_of("Steepness classes, degrees", BRANT_CELL_BYTE, 1, &class_band, packing,
                       BRANT_RESAMPLE_NEAREST, tags),
     };
+    void (*const style[SHEETS])(brant_text *out) = {NULL, brant_style_slope, brant_style_aspect,
+                                                    brant_style_classes};
     brant_status status = BRANT_OK;
+    for (int i = 0; i < SHEETS; i++)
+        spec[i].style = style[i];
     for (int i = 0; i < BRANT_CLASSES; i++)
         job->class_names[i] = brant_class_name((brant_class)i);
     for (int i = 0; i < SHEETS && status == BRANT_OK; i++)

@@ -41,8 +41,8 @@ static void lookup_values(void *self, uint32_t number, brant_value *values)
 
 static brant_status add_zone_layer(brant_context *ctx, brant_layers *layers)
 {
-    return brant_layers_add(ctx, layers, "zones", BRANT_SHAPE_AREA, brant_zone_columns,
-                            brant_zone_column_count);
+    return brant_report_layer(ctx, layers, "zones", BRANT_SHAPE_AREA, brant_zone_columns,
+                              brant_zone_column_count);
 }
 
 /* ---- all squares -------------------------------------------------------- */

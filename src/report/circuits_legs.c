@@ -68,8 +68,8 @@ void brant_circuit_legs_rows(const brant_report *report, const char *file, brant
 
 brant_status brant_circuit_layer(brant_context *ctx, brant_layers *layers)
 {
-    return brant_layers_add(ctx, layers, "legs", BRANT_SHAPE_LINE, brant_file_leg_columns,
-                            1 + brant_leg_table.count);
+    return brant_report_layer(ctx, layers, "legs", BRANT_SHAPE_LINE, brant_file_leg_columns,
+                              1 + brant_leg_table.count);
 }
 
 typedef struct features {

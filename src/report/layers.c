@@ -101,18 +101,18 @@ static brant_status add_tours(brant_context *ctx, const brant_report *report,
 brant_status brant_report_layers(brant_context *ctx, const brant_report *report,
                                  brant_layers *layers)
 {
-    brant_status status = brant_layers_add(ctx, layers, "legs", BRANT_SHAPE_LINE,
-                                           brant_leg_table.columns, brant_leg_table.count);
+    brant_status status = brant_report_layer(ctx, layers, "legs", BRANT_SHAPE_LINE,
+                                             brant_leg_table.columns, brant_leg_table.count);
     if (status == BRANT_OK)
         status = add_tours(ctx, report, layers, add_tour_legs);
     if (status == BRANT_OK)
-        status = brant_layers_add(ctx, layers, "points", BRANT_SHAPE_POINT,
-                                  brant_point_table.columns, brant_point_table.count);
+        status = brant_report_layer(ctx, layers, "points", BRANT_SHAPE_POINT,
+                                    brant_point_table.columns, brant_point_table.count);
     if (status == BRANT_OK)
         status = add_tours(ctx, report, layers, add_tour_points);
     if (status == BRANT_OK)
-        status = brant_layers_add(ctx, layers, "waits", BRANT_SHAPE_POINT,
-                                  brant_wait_table.columns, brant_wait_table.count);
+        status = brant_report_layer(ctx, layers, "waits", BRANT_SHAPE_POINT,
+                                    brant_wait_table.columns, brant_wait_table.count);
     if (status == BRANT_OK)
         status = add_tours(ctx, report, layers, add_tour_waits);
     return status;

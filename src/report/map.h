@@ -20,6 +20,7 @@ typedef struct brant_map_leg {
     brant_kind kind;
     const brant_gpx_point *points;
     size_t count; /* 1: a dot */
+    bool grave;   /* its number is white on black */
 } brant_map_leg;
 
 typedef struct brant_map_wait {
@@ -35,6 +36,7 @@ typedef struct brant_map_scene {
     size_t leg_count;
     const brant_map_wait *waits;
     size_t wait_count;
+    const char *grave_words;   /* what black numbers mean; NULL: there are none */
     PangoContext *pango;       /* that text is laid out with, in points */
 } brant_map_scene;
 
@@ -52,7 +54,7 @@ typedef struct brant_map_frame {
 } brant_map_frame;
 
 /* The frame of the map that brant_map_draw puts into `box`: the largest of 1:10,000,
- * 1:25,000, 1:50,000, 1:100,000 ... at which the whole route fits. BRANT_ERR_INPUT where the
+ * 1:15,000, 20, 25, 30, 40, 50, 75, 100, 150 thousand ... at which the whole route fits. BRANT_ERR_INPUT where the
  * route has no point, or is too long for 1:10,000,000. */
 brant_status brant_map_frame_of(brant_context *ctx, const brant_map_scene *scene,
                                 const brant_map_box *box, brant_map_frame *frame);

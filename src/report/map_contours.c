@@ -8,6 +8,12 @@
 
 /* A level at work. An edge of the lattice is named by its first node: 2 * node for the one to
  * the east, 2 * node + 1 for the one to the south. */
+/* The known heights of BLOCK squares of a row: most blocks hold no line of a level. */
+#define BLOCK 32
+typedef struct span {
+    float low, high;
+} span;
+
 typedef struct level {
     brant_context *ctx;
     brant_map_contours *out;
@@ -15,6 +21,8 @@ typedef struct level {
     int cols, rows;
     double height;
     uint8_t *done; /* of edges */
+    span *spans;   /* of the heights in blocks of squares, row by row */
+    int blocks;    /* in a row */
     brant_status status;
 } level;
 
@@ -124,18 +132,47 @@ static void begin_at(level *l, int i, int j, bool rings)
     }
 }
 
+static void trace_block(level *l, int first, int j, bool rings)
+{
+    int end = first + BLOCK < l->cols - 1 ? first + BLOCK : l->cols - 1;
+    bool nw = above(l, first, j), sw = above(l, first, j + 1);
+    for (int i = first; i < end; i++) {
+        bool ne = above(l, i + 1, j), se = above(l, i + 1, j + 1);
+        if (nw != ne || nw != sw || nw != se) /* few squares of a level are more than this */
+            begin_at(l, i, j, rings);
+        nw = ne;
+        sw = se;
+    }
+}
+
 static void trace_level(level *l, bool rings)
 {
-    for (int j = 0; j < l->rows - 1; j++) {
-        bool nw = above(l, 0, j), sw = above(l, 0, j + 1);
-        for (int i = 0; i < l->cols - 1; i++) {
-            bool ne = above(l, i + 1, j), se = above(l, i + 1, j + 1);
-            if (nw != ne || nw != sw || nw != se) /* few squares of a level are more than this */
-                begin_at(l, i, j, rings);
-            nw = ne;
-            sw = se;
+    for (int j = 0; j < l->rows - 1; j++)
+        for (int block = 0; block < l->blocks; block++) {
+            const span *s = &l->spans[(size_t)j * (size_t)l->blocks + (size_t)block];
+            if ((double)s->low < l->height && (double)s->high >= l->height)
+                trace_block(l, block * BLOCK, j, rings);
         }
-    }
+}
+
+static brant_status find_spans(level *l)
+{
+    l->blocks = (l->cols - 1 + BLOCK - 1) / BLOCK;
+    l->spans = brant_alloc(l->ctx, (size_t)l->blocks * (size_t)l->rows, sizeof *l->spans);
+    if (!l->spans)
+        return BRANT_ERR_MEMORY;
+    for (int j = 0; j < l->rows - 1; j++)
+        for (int block = 0; block < l->blocks; block++) {
+            span s = {INFINITY, -INFINITY};
+            int last = (block + 1) * BLOCK < l->cols - 1 ? (block + 1) * BLOCK : l->cols - 1;
+            for (int i = block * BLOCK; i <= last; i++)
+                for (int down = 0; down < 2; down++) { /* NaN is passed over */
+                    s.low = fminf(s.low, node(l, i, j + down));
+                    s.high = fmaxf(s.high, node(l, i, j + down));
+                }
+            l->spans[(size_t)j * (size_t)l->blocks + (size_t)block] = s;
+        }
+    return BRANT_OK;
 }
 
 brant_status brant_map_trace(brant_context *ctx, const float *z, int cols, int rows,
@@ -145,7 +182,7 @@ brant_status brant_map_trace(brant_context *ctx, const float *z, int cols, int r
     double low = INFINITY, high = -INFINITY;
     level l = {.ctx = ctx, .out = contours, .z = z, .cols = cols, .rows = rows};
     l.done = brant_alloc(ctx, nodes, 2);
-    l.status = l.done ? BRANT_OK : BRANT_ERR_MEMORY;
+    l.status = l.done && cols > 0 ? find_spans(&l) : BRANT_ERR_MEMORY;
     for (size_t i = 0; i < nodes; i++) {
         low = fmin(low, (double)z[i]); /* NaN is passed over */
         high = fmax(high, (double)z[i]);
@@ -159,6 +196,7 @@ brant_status brant_map_trace(brant_context *ctx, const float *z, int cols, int r
             l.status = brant_check_stop(ctx);
     }
     free(l.done);
+    free(l.spans);
     return l.status;
 }
 

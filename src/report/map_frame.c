@@ -11,7 +11,7 @@ int brant_map_zone(double lon, double lat, char *letter)
 {
     static const char bands[] = "CDEFGHJKLMNPQRSTUVWXX"; /* 80 S to 84 N, 8 degrees each */
     if (lat >= 84 || lat < -80) {
-        *letter = lat > 0 ? (lon < 0 ? 'Y' : 'Z') : (lon < 0 ? 'A' : 'B');
+        *letter = (lat > 0 ? "ZY" : "BA")[lon < 0];
         return 0;
     }
     *letter = bands[(int)floor((lat + 80) / 8)];
@@ -134,12 +134,12 @@ static void measure(const brant_map_projection *projection, double easting, doub
 static brant_status choose_scale(brant_context *ctx, const extent *e, brant_map_frame *frame,
                                  double stretch)
 {
-    static const double steps[] = {1, 2.5, 5};
+    /* thousands, from 100 on times ten */
+    static const double steps[] = {10, 15, 20, 25, 30, 40, 50, 75};
+    const int count = sizeof steps / sizeof *steps;
     double width = frame->box.width - 2 * CLEARANCE, height = frame->box.height - 2 * CLEARANCE;
-    for (int i = 0; i < 10; i++) {
-        /* 10, 25, 50, then 100, 200, 500 thousand and so on */
-        double step = i % 3 == 1 && i > 1 ? 2.0 : steps[i % 3];
-        double scale = 10000 * step * pow(10, i / 3);
+    for (int i = 0; i <= 3 * count; i++) {
+        double scale = 1000 * steps[i % count] * pow(10, i / count);
         double per_point = scale * POINT_M * stretch;
         if (e->east - e->west <= width * per_point && e->north - e->south <= height * per_point) {
             frame->scale = scale;

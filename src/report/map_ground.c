@@ -30,10 +30,12 @@ static const int band_of[SHEETS] = {1, 1, 1, 5}; /* of a runout raster: reached 
 
 static float value_at(const reader *r, int sheet, int col, int row)
 {
+    /* brant_window_has, written out: it is asked 20 times a pixel */
     const brant_window *w = &r->window;
-    if (!brant_window_has(w, col, row))
+    int64_t c = (int64_t)col - w->col, l = (int64_t)row - w->row;
+    if (c < 0 || c >= w->cols || l < 0 || l >= w->rows)
         return NAN;
-    return r->values[sheet][(size_t)(row - w->row) * (size_t)w->cols + (size_t)(col - w->col)];
+    return r->values[sheet][l * w->cols + c];
 }
 
 /* Catmull and Rom's weights (1974) at t of the way from the second of four to the third. */
@@ -215,6 +217,14 @@ static brant_status read_tiles(reader *r)
 
 /* ---- files -------------------------------------------------------------- */
 
+static bool same_grid(const brant_grid *a, const brant_grid *b)
+{
+    bool same = a->cols == b->cols && a->rows == b->rows;
+    for (int k = 0; k < 6; k++)
+        same = same && a->transform[k] == b->transform[k];
+    return same;
+}
+
 static brant_status open_files(brant_context *ctx, reader *r, const brant_map_scene *scene)
 {
     const char *path[ABOVE] = {scene->elevation, scene->classes, scene->runout};
@@ -222,10 +232,7 @@ static brant_status open_files(brant_context *ctx, reader *r, const brant_map_sc
     for (int i = 0; i < ABOVE && status == BRANT_OK; i++)
         status = brant_raster_file_open(ctx, path[i], &r->file[i]);
     for (int i = 1; i < ABOVE && status == BRANT_OK; i++) {
-        const brant_grid *a = brant_raster_file_grid(r->file[0]);
-        const brant_grid *b = brant_raster_file_grid(r->file[i]);
-        if (a->cols != b->cols || a->rows != b->rows ||
-            memcmp(a->transform, b->transform, sizeof a->transform) != 0)
+        if (!same_grid(brant_raster_file_grid(r->file[0]), brant_raster_file_grid(r->file[i])))
             status = brant_fail(ctx, BRANT_ERR_INPUT, "%s: not on the grid of %s", path[i],
                                 path[0]);
     }

@@ -11,7 +11,7 @@
 
 double brant_map_interval(double scale)
 {
-    return scale < 20000 ? 10 : scale < 50000 ? 20 : scale < 200000 ? 50 :
+    return scale < 20000 ? 10 : scale < 40000 ? 20 : scale < 200000 ? 50 :
            scale < 500000 ? 100 : scale < 1000000 ? 200 : 500;
 }
 

@@ -155,8 +155,9 @@ static void patch(cursor *c, uint8_t class, uint8_t shadow, double width)
     cairo_surface_destroy(picture);
 }
 
-static void class_row(cursor *c)
+static void class_row(cursor *c, int left_out)
 {
+    char text[64];
     words(c, "Slope");
     c->x += 4;
     for (int class = BRANT_CLASS_25_30; class < BRANT_CLASSES; class++) {
@@ -176,6 +177,10 @@ static void class_row(cursor *c)
     patch(c, BRANT_MAP_OUTSIDE, BRANT_MAP_LIT, 22);
     c->x += 25;
     words(c, "not read");
+    if (left_out > 0) {
+        snprintf(text, sizeof text, "; %d legs unnumbered", left_out);
+        words(c, text);
+    }
 }
 
 static void shadow_patch(cursor *c, brant_map_shadow shadow, const char *text)
@@ -206,25 +211,37 @@ static void shadow_row(cursor *c, const brant_map_scene *scene)
 
 /* ---- lines -------------------------------------------------------------- */
 
-static void kind_row(cursor *c, int left_out)
+/* A black number as the route has it. */
+static void grave_sign(cursor *c)
+{
+    cairo_t *cr = c->labels->cr;
+    double width = brant_map_words(c->labels, "4", true) + 4;
+    cairo_rectangle(cr, c->x, c->y + 0.5, width, BRANT_MAP_LINE - 1);
+    cairo_set_source_rgb(cr, 0, 0, 0);
+    cairo_fill(cr);
+    cairo_set_source_rgb(cr, 1, 1, 1);
+    brant_map_write(c->labels, c->x + 2, c->y, 0);
+    c->x += width + 3;
+}
+
+static void kind_row(cursor *c, const char *grave_words)
 {
     static const brant_kind order[BRANT_KINDS] = {
         BRANT_KIND_CROSSES, BRANT_KIND_OVER_BAND, BRANT_KIND_EDGE,      BRANT_KIND_UNDER,
         BRANT_KIND_REMOTE,  BRANT_KIND_UNKNOWN,   BRANT_KIND_NONE_FOUND};
-    char text[64];
     words(c, "Route");
     c->x += 4;
     for (int i = 0; i < BRANT_KINDS; i++) {
         cairo_move_to(c->labels->cr, c->x, c->y + 5.5);
-        cairo_rel_line_to(c->labels->cr, 21, 0);
+        cairo_rel_line_to(c->labels->cr, 18, 0);
         brant_map_stroke(c->labels->cr, order[i]);
-        c->x += 23.5;
+        c->x += 20;
         words(c, brant_kind_name(order[i]));
         c->x += 6;
     }
-    if (left_out > 0) {
-        snprintf(text, sizeof text, "+ %d unnumbered", left_out);
-        words(c, text);
+    if (grave_words) {
+        grave_sign(c);
+        words(c, grave_words);
     }
 }
 
@@ -240,12 +257,12 @@ void brant_map_key(const brant_map_scene *scene, const brant_map_frame *frame,
     scale_row(&c, frame);
     c.x = left;
     c.y += ROW;
-    class_row(&c);
+    class_row(&c, left_out);
     c.x = left;
     c.y += ROW;
     shadow_row(&c, scene);
     start(&c, scene, frame, projection);
     c.x = left;
     c.y += ROW;
-    kind_row(&c, left_out);
+    kind_row(&c, scene->grave_words);
 }

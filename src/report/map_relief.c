@@ -11,23 +11,44 @@
 
 /* Lit from four sides, each slope mostly from those across its fall line, so that ridges stand
  * out whichever way they run (Mark 1992, USGS Open-File Report 92-422: weights by the squared
- * sine of the angle between aspect and light; from memory). East, north: rise per metre. */
-static double shade(double east, double north, double turn_deg)
+ * sine of the angle between aspect and light; from memory). East, north: rise per metre. No
+ * angle is needed for that, only the lights' directions. */
+typedef struct lights {
+    double east[4], north[4]; /* of length 1 */
+    double sine, cosine;      /* of their height */
+} lights;
+
+static void set_lights(lights *l, double turn_deg)
 {
-    static const double lights[4] = {225, 270, 315, 360};
-    double slope = atan(hypot(east, north)), aspect = atan2(-east, -north), sum = 0;
-    double high = LIGHT_HEIGHT * M_PI / 180;
     for (int i = 0; i < 4; i++) {
-        double apart = (lights[i] - turn_deg) * M_PI / 180 - aspect;
-        double lit = sin(high) * cos(slope) + cos(high) * sin(slope) * cos(apart);
-        sum += sin(apart) * sin(apart) * fmax(lit, 0) / 2; /* the weights sum to 2 */
+        double azimuth = (225 + 45 * i - turn_deg) * M_PI / 180;
+        l->east[i] = sin(azimuth);
+        l->north[i] = cos(azimuth);
     }
-    return sum / sin(high);
+    l->sine = sin(LIGHT_HEIGHT * M_PI / 180);
+    l->cosine = cos(LIGHT_HEIGHT * M_PI / 180);
+}
+
+static double shade(const lights *l, double east, double north)
+{
+    double square = east * east + north * north, sum = 0;
+    if (square <= 0)
+        return 1;
+    for (int i = 0; i < 4; i++) {
+        /* cosine of the angle from the aspect, times the gradient; the same of its sine */
+        double along = -(east * l->east[i] + north * l->north[i]);
+        double across = east * l->north[i] - north * l->east[i];
+        double lit = l->sine + l->cosine * along; /* times the cosine of the slope */
+        sum += across * across * fmax(lit, 0);
+    }
+    return sum / (2 * square * sqrt(1 + square) * l->sine); /* the weights sum to 2 */
 }
 
 void brant_map_relief(const brant_map_ground *ground, double metres, double turn_deg, float *out)
 {
     int cols = ground->cols;
+    lights l;
+    set_lights(&l, turn_deg);
     for (int j = 0; j < ground->rows; j++)
         for (int i = 0; i < cols; i++) {
             size_t at = (size_t)j * (size_t)cols + (size_t)i;
@@ -35,7 +56,7 @@ void brant_map_relief(const brant_map_ground *ground, double metres, double turn
             bool inner = i > 0 && j > 0 && i < cols - 1 && j < ground->rows - 1;
             double east = inner ? ((double)z[1] - (double)z[-1]) / (2 * metres) : NAN;
             double north = inner ? ((double)z[-cols] - (double)z[cols]) / (2 * metres) : NAN;
-            double value = shade(east, north, turn_deg);
+            double value = shade(&l, east, north);
             out[at] = isnan(value) ? 1.0f : (float)value;
         }
 }

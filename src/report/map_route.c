@@ -4,23 +4,6 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* A kind is told by width and pattern as well as by colour: `core` is a white line within. */
-static const struct {
-    double width, core;
-    double dash[2], core_dash[2];
-    bool round;
-} looks[BRANT_KINDS] = {
-    [BRANT_KIND_UNKNOWN] = {3.0, 1.8, {0, 0}, {2.5, 2.5}, false},
-    [BRANT_KIND_CROSSES] = {3.0, 0, {0, 0}, {0, 0}, false},
-    [BRANT_KIND_OVER_BAND] = {3.4, 1.2, {0, 0}, {0, 0}, false},
-    [BRANT_KIND_EDGE] = {2.4, 0, {7, 2.5}, {0, 0}, false},
-    [BRANT_KIND_UNDER] = {1.9, 0, {3, 2}, {0, 0}, false},
-    [BRANT_KIND_REMOTE] = {2.0, 0, {0, 3.2}, {0, 0}, true},
-    [BRANT_KIND_NONE_FOUND] = {1.1, 0, {0, 0}, {0, 0}, false},
-};
-
-#define CASING 1.1 /* white on each side */
-
 static void set_dash(cairo_t *cr, const double dash[2])
 {
     cairo_set_dash(cr, dash, dash[1] > 0 ? 2 : 0, 0);
@@ -31,15 +14,15 @@ void brant_map_stroke(cairo_t *cr, brant_kind kind)
     const double *rgb = brant_palette_kind[kind];
     cairo_save(cr);
     cairo_set_line_join(cr, CAIRO_LINE_JOIN_ROUND);
-    cairo_set_line_cap(cr, looks[kind].round ? CAIRO_LINE_CAP_ROUND : CAIRO_LINE_CAP_BUTT);
+    cairo_set_line_cap(cr, brant_palette_line[kind].round ? CAIRO_LINE_CAP_ROUND : CAIRO_LINE_CAP_BUTT);
     cairo_set_source_rgb(cr, rgb[0], rgb[1], rgb[2]);
-    cairo_set_line_width(cr, looks[kind].width);
-    set_dash(cr, looks[kind].dash);
+    cairo_set_line_width(cr, brant_palette_line[kind].width);
+    set_dash(cr, brant_palette_line[kind].dash);
     cairo_stroke_preserve(cr);
-    if (looks[kind].core > 0) {
+    if (brant_palette_line[kind].core > 0) {
         cairo_set_source_rgb(cr, 1, 1, 1);
-        cairo_set_line_width(cr, looks[kind].core);
-        set_dash(cr, looks[kind].core_dash);
+        cairo_set_line_width(cr, brant_palette_line[kind].core);
+        set_dash(cr, brant_palette_line[kind].core_dash);
         cairo_stroke_preserve(cr);
     }
     cairo_new_path(cr);
@@ -93,7 +76,7 @@ static void draw_lines(cairo_t *cr, const brant_map_scene *scene, const drawn *l
     cairo_set_source_rgb(cr, 1, 1, 1);
     for (size_t i = 0; i < scene->leg_count; i++) {
         path_of(cr, &legs[i]);
-        cairo_set_line_width(cr, looks[scene->legs[i].kind].width + 2 * CASING);
+        cairo_set_line_width(cr, brant_palette_line[scene->legs[i].kind].width + 2 * BRANT_PALETTE_CASING);
         cairo_stroke(cr);
     }
     /* what a line passes twice is shown as the graver kind */
@@ -204,13 +187,17 @@ static brant_status draw_number(brant_context *ctx, brant_map_labels *labels,
     brant_status status = set_number(ctx, labels, leg, &width);
     if (status != BRANT_OK)
         return status;
+    double paper = leg->grave ? 0 : 1;
     cairo_rectangle(cr, d->box.x + 0.5, d->box.y + 0.5, d->box.width - 1, d->box.height - 1);
-    cairo_set_source_rgb(cr, 1, 1, 1);
+    cairo_set_source_rgb(cr, paper, paper, paper);
     cairo_fill_preserve(cr);
-    cairo_set_source_rgb(cr, rgb[0], rgb[1], rgb[2]);
-    cairo_set_line_width(cr, 0.8);
+    if (leg->grave) /* told from dark ground */
+        cairo_set_source_rgb(cr, 1, 1, 1);
+    else
+        cairo_set_source_rgb(cr, rgb[0], rgb[1], rgb[2]);
+    cairo_set_line_width(cr, leg->grave ? 0.6 : 0.8);
     cairo_stroke(cr);
-    cairo_set_source_rgb(cr, 0, 0, 0);
+    cairo_set_source_rgb(cr, 1 - paper, 1 - paper, 1 - paper);
     brant_map_write(labels, d->box.x + 2, d->box.y, 0);
     return BRANT_OK;
 }

@@ -22,6 +22,12 @@ const double brant_palette_outside_line[3] = {0.62, 0.62, 0.62};
 const double brant_palette_contour[3] = {0.33, 0.27, 0.22};
 const double brant_palette_grid[3] = {0.15, 0.15, 0.15};
 
+/* Twilight (B. Bechtold, with matplotlib, CC0), an even circle of lightness: dark to the north,
+ * light to the south, blue to the east and brown to the west. */
+const uint8_t brant_octant_colours[8][3] = {{48, 20, 55},    {90, 43, 144},   {98, 119, 187},
+                                            {149, 181, 199}, {226, 217, 226}, {204, 162, 135},
+                                            {178, 86, 82},   {116, 30, 79}};
+
 /* After Tol's muted scheme (technical note SRON/EPS/TN/09-002), darkened where a thin line
  * on white needs it. */
 const double brant_palette_kind[BRANT_KINDS][3] = {
@@ -29,6 +35,16 @@ const double brant_palette_kind[BRANT_KINDS][3] = {
     [BRANT_KIND_OVER_BAND] = {0.20, 0.13, 0.53}, [BRANT_KIND_EDGE] = {0.72, 0.28, 0.40},
     [BRANT_KIND_UNDER] = {0.43, 0.36, 0.05},     [BRANT_KIND_REMOTE] = {0.05, 0.42, 0.38},
     [BRANT_KIND_NONE_FOUND] = {0, 0, 0}};
+
+const brant_line_look brant_palette_line[BRANT_KINDS] = {
+    [BRANT_KIND_UNKNOWN] = {3.0, 1.8, {0, 0}, {2.5, 2.5}, false},
+    [BRANT_KIND_CROSSES] = {3.0, 0, {0, 0}, {0, 0}, false},
+    [BRANT_KIND_OVER_BAND] = {3.4, 1.2, {0, 0}, {0, 0}, false},
+    [BRANT_KIND_EDGE] = {2.4, 0, {7, 2.5}, {0, 0}, false},
+    [BRANT_KIND_UNDER] = {1.9, 0, {3, 2}, {0, 0}, false},
+    [BRANT_KIND_REMOTE] = {2.0, 0, {0, 3.2}, {0, 0}, true},
+    [BRANT_KIND_NONE_FOUND] = {1.1, 0, {0, 0}, {0, 0}, false},
+};
 
 #define INK 0.70 /* of the classes' colours */
 

@@ -26,4 +26,17 @@ extern const double brant_palette_contour[3];
 extern const double brant_palette_grid[3];
 extern const double brant_palette_kind[BRANT_KINDS][3]; /* route lines, on white casing */
 
+extern const uint8_t brant_octant_colours[8][3]; /* of the aspect raster, from north clockwise */
+
+/* A kind is told by width and pattern as well as by colour, in points: `core` is a white line
+ * within; a dash is {drawn, left out}, {0, 0} for none. */
+typedef struct brant_line_look {
+    double width, core;
+    double dash[2], core_dash[2];
+    bool round; /* ends */
+} brant_line_look;
+
+extern const brant_line_look brant_palette_line[BRANT_KINDS];
+#define BRANT_PALETTE_CASING 1.1 /* white, on each side of a route line */
+
 #endif

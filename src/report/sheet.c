@@ -19,6 +19,9 @@
 /* The map is never lower than this; else the rest goes to a further page. */
 #define MAP_LEAST 200.0
 #define MAP_GAP 4.0
+/* Of the worst legs the front names so many. */
+#define FEWEST_FIRST 3
+#define MOST_FIRST 8
 /* cairo's images have no more lines. */
 #define IMAGE_LINES 32767.0
 
@@ -62,6 +65,23 @@ static void draw_rest(brant_sheet *s)
     brant_sheet_caution(s);
 }
 
+static void draw_bearings(brant_sheet *s)
+{
+    if (s->options->bearings)
+        brant_sheet_bearings(s);
+}
+
+/* From the second page on. */
+static void draw_back(brant_sheet *s)
+{
+    brant_sheet_new_page(s);
+    brant_sheet_profile_strips(s);
+    draw_rest(s);
+    draw_bearings(s);
+}
+
+/* ---- trials ------------------------------------------------------------- */
+
 /* A surface on which nothing is seen. */
 static cairo_t *nowhere(void)
 {
@@ -71,24 +91,74 @@ static cairo_t *nowhere(void)
     return cr;
 }
 
-/* How high a part is, drawn on a page without an end. */
-static double height_of(brant_sheet *s, void (*part)(brant_sheet *))
+/* The sheet as it stands, to go on with where it is not seen. */
+static brant_sheet begin_trial(const brant_sheet *s)
 {
     brant_sheet trial = *s;
     trial.cr = nowhere();
     trial.trial = true;
-    trial.bottom = INFINITY;
     memset(&trial.scratch, 0, sizeof trial.scratch);
+    return trial;
+}
+
+static void end_trial(brant_sheet *s, brant_sheet *trial)
+{
+    cairo_destroy(trial->cr);
+    brant_text_clear(&trial->scratch);
+    s->status = trial->status;
+}
+
+/* How high a part is, drawn on a page without an end. */
+static double height_of(brant_sheet *s, void (*part)(brant_sheet *))
+{
+    brant_sheet trial = begin_trial(s);
+    trial.bottom = INFINITY;
     part(&trial);
-    cairo_destroy(trial.cr);
-    brant_text_clear(&trial.scratch);
-    s->status = trial.status;
+    end_trial(s, &trial);
     return trial.y - s->y;
 }
 
+/* The page on which what follows the front ends, with signs and kit in full or by their
+ * titles. */
+static int last_page(brant_sheet *s, bool compact)
+{
+    brant_sheet trial = begin_trial(s);
+    trial.compact = compact;
+    draw_back(&trial);
+    end_trial(s, &trial);
+    return trial.page;
+}
+
+static double first_height(brant_sheet *s, int most)
+{
+    brant_sheet trial = begin_trial(s);
+    brant_sheet_first(&trial, most);
+    end_trial(s, &trial);
+    return trial.y - s->y;
+}
+
+/* How many of the worst legs the front names: as many as leave the map the scale that it has
+ * with the fewest. */
+static int choose_first(brant_sheet *s, double profile)
+{
+    double width = brant_sheet_inner(s), room = s->bottom - s->y - profile - MAP_GAP, scale = 0;
+    int most = FEWEST_FIRST;
+    for (int rows = FEWEST_FIRST; rows <= MOST_FIRST && s->status == BRANT_OK; rows++) {
+        double found = brant_sheet_map_scale(s, width, fmax(room - first_height(s, rows),
+                                                            MAP_LEAST / 2));
+        if (rows > FEWEST_FIRST && found > scale)
+            break;
+        scale = found;
+        most = rows;
+    }
+    return most;
+}
+
+/* ---- the order ---------------------------------------------------------- */
+
 /* Everything on one page if it goes, the map as large as may be; if need be signs and kit by
- * their titles. Else the front holds head,
- * map and profile, and the table begins on the back. */
+ * their titles. Else the front holds head, the worst legs, map and profile, and the table
+ * begins on the back. */
 static void draw_tour(brant_sheet *s)
 {
     brant_sheet_new_page(s);
@@ -101,21 +171,20 @@ static void draw_tour(brant_sheet *s)
         s->compact = true;
         rest = height_of(s, draw_rest);
     }
-    bool one_page = room - rest >= MAP_LEAST;
-    s->compact = s->compact && one_page;
-    draw_map(s, one_page ? room - rest : fmax(room, MAP_LEAST / 2));
-    brant_sheet_profile(s);
-    if (one_page) {
+    if (room - rest >= MAP_LEAST) {
+        draw_map(s, room - rest);
+        brant_sheet_profile(s);
         s->bottom = INFINITY; /* it was measured: no part asks for a page of its own */
-    } else {
-        brant_sheet_new_page(s);
-        brant_sheet_profile_strips(s);
-    }
-    draw_rest(s);
-    if (s->options->bearings) {
+        draw_rest(s);
         s->bottom = brant_sheet_bottom(s);
-        brant_sheet_bearings(s);
+        draw_bearings(s);
+        return;
     }
+    brant_sheet_first(s, choose_first(s, profile));
+    draw_map(s, fmax(s->bottom - s->y - profile, MAP_LEAST / 2));
+    brant_sheet_profile(s);
+    s->compact = last_page(s, true) < last_page(s, false);
+    draw_back(s);
 }
 
 static void draw_tours(brant_sheet *s)

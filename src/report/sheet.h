@@ -10,7 +10,7 @@
 
 /* No text is smaller. */
 #define BRANT_SHEET_SMALL 8.0
-#define BRANT_SHEET_MARGIN 30.0
+#define BRANT_SHEET_MARGIN 24.0
 
 typedef struct brant_sheet {
     brant_context *ctx;
@@ -82,6 +82,16 @@ void brant_kind_fill(cairo_t *cr, brant_kind kind);
 void brant_kind_swatch(cairo_t *cr, brant_kind kind, double x, double y, double width,
                        double height);
 
+/* Does the leg come first for what the limit says: over it, not judged, not known; or is its
+ * ground unknown? Its number is white on black then. */
+bool brant_sheet_is_grave(const brant_read_leg *leg);
+/* What black numbers mean on this tour's sheet; NULL if it has none. */
+const char *brant_sheet_grave_words(const brant_sheet *s);
+double brant_sheet_number_width(brant_sheet *s, const brant_read_leg *leg);
+/* A leg's number, its top left or top middle at x, y; its width. */
+double brant_sheet_number(brant_sheet *s, const brant_read_leg *leg, double x, double y,
+                          bool centred);
+
 /* The sign of a place to wait, its upper edge's middle at x, y. */
 void brant_wait_sign(cairo_t *cr, double x, double y);
 
@@ -90,6 +100,9 @@ void brant_wait_sign(cairo_t *cr, double x, double y);
 void brant_sheet_head(brant_sheet *s);
 void brant_sheet_profile(brant_sheet *s);       /* the whole tour */
 void brant_sheet_profile_strips(brant_sheet *s); /* of a long tour, in pieces */
+/* A piece of it, over `part` of the width; the plot itself is `height` high. */
+void brant_sheet_plot(brant_sheet *s, double from_m, double to_m, double part, double height);
+void brant_sheet_first(brant_sheet *s, int most); /* the worst legs, in short */
 void brant_sheet_legs(brant_sheet *s);
 void brant_sheet_notes(brant_sheet *s);  /* waits, what if, reach */
 void brant_sheet_checks(brant_sheet *s); /* signs and kit */

@@ -8,6 +8,8 @@
 #define SAME_CLIMB_M 20.0
 /* The most leg numbers in a list. */
 #define LISTED 24
+/* The most with the place of each. */
+#define PLACED 5
 
 void brant_sheet_clock(const brant_sheet *s, const brant_time *time, brant_text *out)
 {
@@ -189,58 +191,82 @@ static void add_route(brant_sheet *s)
     brant_sheet_paragraph_of(s, "ROUTE", &line);
 }
 
-/* Does the leg stand so to the limit? `how` NULL: it is unknown ground. A leg where nothing
- * is met is not held against what is not stated. */
+#define UNKNOWN "unknown"     /* ground */
+#define ABOVE "unknown above" /* of a leg that another kind names */
+
+/* Does the leg stand so to the limit, or is it unknown? A leg where nothing is met is not held
+ * against what is not stated. */
 static bool is_so(const brant_read_leg *leg, const char *how)
 {
-    if (!how)
+    if (strcmp(how, UNKNOWN) == 0)
         return leg->kind == BRANT_KIND_UNKNOWN;
+    if (strcmp(how, ABOVE) == 0)
+        return leg->kind != BRANT_KIND_UNKNOWN && leg->unknown_above_m > 0;
     if (!leg->limit || strcmp(leg->limit, how) != 0)
         return false;
     return leg->kind != BRANT_KIND_NONE_FOUND || strcmp(how, "not judged") != 0;
 }
 
-/* "0.9 km, legs 8 4 ..." worst first; nothing if there are none. False: none. */
-static bool list_legs(brant_sheet *s, const char *title, const char *how, const char *words)
+static double metres_so(const brant_read_leg *leg, const char *how)
 {
-    const brant_read_tour *tour = s->tour;
-    brant_text line = {0}, numbers = {0};
+    if (strcmp(how, ABOVE) == 0)
+        return leg->unknown_above_m;
+    if (strcmp(how, "over") == 0 && !isnan(leg->over_limit_m))
+        return leg->over_limit_m;
+    return leg->to_m - leg->from_m;
+}
+
+/* "over: 0.9 km, legs 8 4 ..." behind what `line` holds, worst first; nothing if there are
+ * none. */
+static void list_legs(const brant_read_tour *tour, const char *how, const char *words,
+                      brant_text *line)
+{
+    brant_text numbers = {0};
     double metres = 0;
     size_t count = 0;
     for (size_t i = 0; i < tour->leg_count; i++) {
         const brant_read_leg *leg = &tour->legs[tour->ranked[i]];
         if (!is_so(leg, how))
             continue;
-        bool over = how && strcmp(how, "over") == 0 && !isnan(leg->over_limit_m);
-        metres += over ? leg->over_limit_m : leg->to_m - leg->from_m;
+        metres += metres_so(leg, how);
         if (count++ < LISTED)
             brant_text_add(&numbers, " %u", leg->number);
+        if (count <= PLACED && strcmp(how, UNKNOWN) == 0) {
+            brant_text_add(&numbers, FIRM "(");
+            brant_words_stretch(&numbers, leg->from_m, leg->to_m);
+            brant_text_add(&numbers, ")");
+        }
     }
     if (count > 0) {
-        brant_text_add(&line, "%s: ", words);
-        brant_words_km(&line, metres);
-        brant_text_add(&line, FIRM "km, leg%s%s", count > 1 ? "s" : "",
+        brant_text_add(line, "%s%s: ", line->length > 0 ? ". " : "", words);
+        brant_words_km(line, metres);
+        brant_text_add(line, FIRM "km, leg%s%s", count > 1 ? "s" : "",
                        numbers.failed ? "" : numbers.data);
         if (count > LISTED)
-            brant_text_add(&line, " and %zu more", count - LISTED);
+            brant_text_add(line, " and %zu more", count - LISTED);
     }
-    line.failed |= numbers.failed;
+    line->failed |= numbers.failed;
     brant_text_clear(&numbers);
-    brant_sheet_paragraph_of(s, title, &line);
-    return count > 0;
 }
 
 /* What could not be judged comes first: it is not what is not over. */
 static void add_limits(brant_sheet *s)
 {
-    list_legs(s, "UNKNOWN", NULL, "ground or what lies above it is not known");
+    const brant_read_tour *tour = s->tour;
+    brant_text line = {0};
+    list_legs(tour, UNKNOWN, "Ground, or what lies above it", &line);
+    list_legs(tour, ABOVE, "Above legs of another kind", &line);
+    brant_sheet_paragraph_of(s, "UNKNOWN", &line);
     if (!s->plan->has_bulletin)
         return;
-    list_legs(s, "LIMIT", "not judged", "not judged, as the level is no number or 5");
-    list_legs(s, "LIMIT", "not known", "not known whether over, as steepness is not");
-    if (!list_legs(s, "LIMIT", "over", "over the elementary limit, worst first"))
-        brant_sheet_paragraph(s, "LIMIT", "no leg found over the elementary limit, of those that "
-                                          "have one and could be judged");
+    list_legs(tour, "not judged", "Not judged, as the level is no number or 5", &line);
+    list_legs(tour, "not known", "Not known whether over, as steepness is not", &line);
+    size_t before = line.length;
+    list_legs(tour, "over", "Over the elementary limit, worst first", &line);
+    if (line.length == before)
+        brant_text_add(&line, "%sNo leg found over the elementary limit, of those that have one "
+                              "and could be judged", before > 0 ? ". " : "");
+    brant_sheet_paragraph_of(s, "LIMIT", &line);
 }
 
 /* ---- model and options -------------------------------------------------- */

@@ -3,6 +3,7 @@
 
 #include "map.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -42,7 +43,8 @@ static brant_status begin_part(brant_context *ctx, scene *made, const brant_read
     if (status != BRANT_OK)
         return status;
     made->first[made->leg_count] = made->point_count;
-    made->legs[made->leg_count++] = (brant_map_leg){.number = leg->number, .kind = leg->kind};
+    made->legs[made->leg_count++] = (brant_map_leg){
+        .number = leg->number, .kind = leg->kind, .grave = brant_sheet_is_grave(leg)};
     return BRANT_OK;
 }
 
@@ -126,9 +128,34 @@ static brant_status make_scene(const brant_sheet *s, scene *made)
         .leg_count = made->leg_count,
         .waits = made->waits,
         .wait_count = s->tour->wait_count,
+        .grave_words = brant_sheet_grave_words(s),
         .pango = s->pango,
     };
     return status;
+}
+
+static void clear_scene(scene *made)
+{
+    free(made->points);
+    free(made->legs);
+    free(made->first);
+    free(made->waits);
+    free(made->labels);
+}
+
+double brant_sheet_map_scale(brant_sheet *s, double width, double height)
+{
+    scene made;
+    brant_map_frame frame;
+    brant_map_box box = {0, 0, width, height};
+    memset(&made, 0, sizeof made);
+    brant_status status = make_scene(s, &made);
+    if (status == BRANT_OK)
+        status = brant_map_frame_of(s->ctx, &made.map, &box, &frame);
+    clear_scene(&made);
+    if (s->status == BRANT_OK)
+        s->status = status;
+    return status == BRANT_OK ? frame.scale : INFINITY;
 }
 
 brant_status brant_sheet_map(brant_sheet *s, double x, double y, double width, double height)
@@ -142,10 +169,6 @@ brant_status brant_sheet_map(brant_sheet *s, double x, double y, double width, d
         status = brant_map_draw(s->ctx, &made.map, s->cr, &box);
         cairo_restore(s->cr);
     }
-    free(made.points);
-    free(made.legs);
-    free(made.first);
-    free(made.waits);
-    free(made.labels);
+    clear_scene(&made);
     return status;
 }

@@ -57,10 +57,10 @@ static void add_if(brant_sheet *s)
 {
     const brant_read_tour *tour = s->tour;
     brant_text line = {0};
-    add_what_if("one level more", &tour->if_one_level_more, &line);
+    add_what_if("One level more", &tour->if_one_level_more, &line);
     if (s->plan->later_from)
-        add_what_if("one hour later", &tour->if_one_hour_later, &line);
-    brant_text_add(&line, "%sslopes ", line.length > 0 ? ". " : "");
+        add_what_if("One hour later", &tour->if_one_hour_later, &line);
+    brant_text_add(&line, "%sSlopes ", line.length > 0 ? ". " : "");
     if (isnan(s->plan->vertical_error_m))
         brant_text_add(&line, "%.0f\u00B0 steeper: ", BRANT_STEEPER_DEG);
     else
@@ -194,7 +194,7 @@ void brant_sheet_caution(brant_sheet *s)
 {
     brant_style bold = brant_style_bold;
     bold.size = 9;
-    brant_sheet_need(s, 46);
+    brant_sheet_need(s, 26);
     brant_sheet_rule(s, s->y, 1.0);
     s->y += 3;
     s->y += brant_sheet_text(s, &bold, BRANT_SHEET_LEFT, s->y, brant_sheet_inner(s),

@@ -31,22 +31,26 @@ static void draw_footer(brant_sheet *s)
 {
     brant_style style = brant_style_body, right = brant_style_body;
     char page[64];
-    brant_text name = {0};
-    double y = s->height - BRANT_SHEET_MARGIN - FOOTER + 4;
+    brant_text day = {0};
+    double room = brant_sheet_inner(s) - 160, y = s->height - BRANT_SHEET_MARGIN - FOOTER + 4;
     style.lines = right.lines = 1;
     right.right = true;
-    brant_text_add(&name, "%s", s->tour->route);
     if (s->plan->start.has_offset) {
-        brant_text_add(&name, ", ");
-        brant_text_day(&name, &s->plan->start);
+        brant_text_add(&day, s->tour->route[0] ? ", " : "");
+        brant_text_day(&day, &s->plan->start);
     }
     snprintf(page, sizeof page, "None found is not safe. Page" FIRM "%d of" FIRM "%d", s->page,
              s->pages);
     brant_sheet_rule(s, y - 2, 0.5);
-    if (!name.failed)
-        brant_sheet_text(s, &style, BRANT_SHEET_LEFT, y, brant_sheet_inner(s) - 160, name.data);
+    if (day.length > 0 && !day.failed) { /* a long name leaves it room */
+        room -= brant_sheet_label(s, &style, 0, 0, day.data, false);
+        double name = brant_sheet_label(s, &style, 0, 0, s->tour->route, false);
+        brant_sheet_label(s, &style, BRANT_SHEET_LEFT + (name < room ? name : room), y, day.data,
+                          true);
+    }
+    brant_sheet_text(s, &style, BRANT_SHEET_LEFT, y, room, s->tour->route);
     brant_sheet_text(s, &right, s->width - BRANT_SHEET_MARGIN - 155, y, 155, page);
-    brant_sheet_drop(s, &name);
+    brant_sheet_drop(s, &day);
 }
 
 static void start_page(brant_sheet *s)

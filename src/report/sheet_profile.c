@@ -2,19 +2,13 @@
 #include "sheet.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 
-#define PLOT_HEIGHT 74.0
+#define PLOT_HEIGHT 70.0
 #define LABEL_ROWS 2
-#define LABEL_HEIGHT 9.5
+#define LABEL_HEIGHT 10.0
 #define AXIS_WIDTH 40.0  /* heights on the left */
 #define UNDER_HEIGHT 21.0 /* kilometres and hours below */
-#define STRIP_PLOT 58.0
-/* A tour longer than this, or of more legs, is drawn in strips, too. */
-#define LONG_M 25000.0
-#define MANY_LEGS 45
-#define STRIP_M 12000.0
 /* Room between two labels of a row. */
 #define BETWEEN 3.0
 
@@ -262,66 +256,66 @@ static void draw_kilometres(const plot *p)
 
 /* ---- numbers and places to wait ----------------------------------------- */
 
-typedef struct label_rows {
-    struct span {
-        double from, to;
-    } *taken[LABEL_ROWS];
-    size_t count[LABEL_ROWS];
-} label_rows;
+/* A leg's number above its middle. */
+typedef struct placed {
+    const brant_read_leg *leg;
+    double x, half; /* middle, half its width */
+    int row;        /* from below */
+} placed;
 
-static bool is_free(const label_rows *rows, int row, double from, double to)
+static bool is_free(const placed *all, size_t count, const placed *one)
 {
-    for (size_t i = 0; i < rows->count[row]; i++)
-        if (from < rows->taken[row][i].to + BETWEEN && to > rows->taken[row][i].from - BETWEEN)
+    for (size_t i = 0; i < count; i++)
+        if (all[i].row == one->row && fabs(all[i].x - one->x) < all[i].half + one->half + BETWEEN)
             return false;
     return true;
 }
 
-/* The leg's number above its middle, where there is room for it. */
-static void place_number(const plot *p, const brant_read_leg *leg, label_rows *rows)
-{
-    brant_style style = leg->kind == BRANT_KIND_NONE_FOUND ? brant_style_body : brant_style_bold;
-    cairo_t *cr = p->s->cr;
-    char number[16];
-    double from = fmax(leg->from_m, p->from_m), to = fmin(leg->to_m, p->to_m);
-    if (to <= from)
-        return;
-    snprintf(number, sizeof number, "%u", leg->number);
-    style.centred = true;
-    double x = x_of(p, (from + to) / 2);
-    double half = brant_sheet_label(p->s, &style, x, 0, number, false) / 2;
-    for (int row = 0; row < LABEL_ROWS; row++) {
-        if (!is_free(rows, row, x - half, x + half))
-            continue;
-        double y = p->top - (row + 1) * LABEL_HEIGHT;
-        rows->taken[row][rows->count[row]].from = x - half;
-        rows->taken[row][rows->count[row]++].to = x + half;
-        brant_sheet_label(p->s, &style, x, y - 1, number, true);
-        cairo_move_to(cr, x, y + LABEL_HEIGHT - 1);
-        cairo_line_to(cr, x, p->top + 2);
-        cairo_set_source_rgb(cr, 0, 0, 0);
-        cairo_set_line_width(cr, 0.4);
-        cairo_stroke(cr);
-        return;
-    }
-}
-
 /* Worst first, so that of those without room for all the mildest are left out. */
-static void draw_numbers(const plot *p)
+static size_t place_numbers(const plot *p, placed *all)
 {
     const brant_read_tour *tour = p->s->tour;
-    label_rows rows = {{NULL}, {0}};
-    bool made = true;
-    for (int row = 0; row < LABEL_ROWS; row++) {
-        rows.taken[row] = brant_alloc(p->s->ctx, tour->leg_count, sizeof *rows.taken[row]);
-        made = made && rows.taken[row];
+    size_t count = 0;
+    for (size_t i = 0; i < tour->leg_count; i++) {
+        const brant_read_leg *leg = &tour->legs[tour->ranked[i]];
+        double from = fmax(leg->from_m, p->from_m), to = fmin(leg->to_m, p->to_m);
+        if (to <= from)
+            continue;
+        placed one = {leg, x_of(p, (from + to) / 2), brant_sheet_number_width(p->s, leg) / 2, 0};
+        while (one.row < LABEL_ROWS && !is_free(all, count, &one))
+            one.row++;
+        if (one.row < LABEL_ROWS)
+            all[count++] = one;
     }
-    for (size_t i = 0; i < tour->leg_count && made; i++)
-        place_number(p, &tour->legs[tour->ranked[i]], &rows);
-    for (int row = 0; row < LABEL_ROWS; row++)
-        free(rows.taken[row]);
-    if (!made && p->s->status == BRANT_OK)
-        p->s->status = BRANT_ERR_MEMORY;
+    return count;
+}
+
+/* Lines to the ground first, the numbers over them: none is struck out. */
+static void draw_numbers(const plot *p)
+{
+    cairo_t *cr = p->s->cr;
+    placed *all = brant_alloc(p->s->ctx, p->s->tour->leg_count, sizeof *all);
+    if (!all) {
+        p->s->status = p->s->status == BRANT_OK ? BRANT_ERR_MEMORY : p->s->status;
+        return;
+    }
+    size_t count = place_numbers(p, all);
+    for (size_t i = 0; i < count; i++) {
+        cairo_move_to(cr, all[i].x, p->top - all[i].row * LABEL_HEIGHT - 1);
+        cairo_line_to(cr, all[i].x, p->top + 2);
+    }
+    cairo_set_source_rgb(cr, 0, 0, 0);
+    cairo_set_line_width(cr, 0.4);
+    cairo_stroke(cr);
+    for (size_t i = 0; i < count; i++) {
+        double y = p->top - (all[i].row + 1) * LABEL_HEIGHT - 1;
+        cairo_rectangle(cr, all[i].x - all[i].half - 0.5, y + 1, 2 * all[i].half + 1,
+                        LABEL_HEIGHT - 1.5);
+        cairo_set_source_rgb(cr, 1, 1, 1);
+        cairo_fill(cr);
+        brant_sheet_number(p->s, all[i].leg, all[i].x, y, true);
+    }
+    free(all);
 }
 
 /* The sign hangs from the line. */
@@ -345,8 +339,9 @@ static void draw_waits(const plot *p)
 
 /* ---- the whole ---------------------------------------------------------- */
 
-static void draw_plot(brant_sheet *s, double from_m, double to_m, double width, double height)
+void brant_sheet_plot(brant_sheet *s, double from_m, double to_m, double part, double height)
 {
+    double width = part * (brant_sheet_inner(s) - AXIS_WIDTH - 8);
     plot p = {.s = s, .from_m = from_m, .to_m = to_m, .left = BRANT_SHEET_LEFT + AXIS_WIDTH,
               .top = s->y + LABEL_ROWS * LABEL_HEIGHT + 2, .width = width, .height = height};
     find_heights(&p);
@@ -382,28 +377,8 @@ static void draw_legend(brant_sheet *s)
     s->y += 13;
 }
 
-static double plot_width(const brant_sheet *s)
-{
-    return brant_sheet_inner(s) - AXIS_WIDTH - 8;
-}
-
 void brant_sheet_profile(brant_sheet *s)
 {
-    draw_plot(s, 0, fmax(s->tour->length_m, 1), plot_width(s), PLOT_HEIGHT);
+    brant_sheet_plot(s, 0, fmax(s->tour->length_m, 1), 1, PLOT_HEIGHT);
     draw_legend(s);
-}
-
-/* All strips have one scale; the last may be shorter. */
-void brant_sheet_profile_strips(brant_sheet *s)
-{
-    double length = s->tour->length_m, total = LABEL_ROWS * LABEL_HEIGHT + STRIP_PLOT + 30;
-    if (length <= LONG_M && s->tour->leg_count <= MANY_LEGS)
-        return;
-    double strip = fmin(STRIP_M, ceil(length / 2 / 1000) * 1000);
-    for (double from = 0; from < length; from += strip) {
-        double to = fmin(from + strip, length);
-        brant_sheet_need(s, total);
-        draw_plot(s, from, to, plot_width(s) * (to - from) / strip, STRIP_PLOT);
-        s->y += 6;
-    }
 }

@@ -122,7 +122,7 @@ static brant_status look_over_rim(brant_context *ctx, brant_search *s, ring *r)
 }
 
 /* Ground lower than any, where a search crosses voids. */
-#define BOTTOM_M -20000.0f
+#define BOTTOM_M (-20000.0f)
 
 static void sink_voids(const brant_search *s, ring *r)
 {
@@ -313,11 +313,12 @@ static brant_status offer_beam(brant_context *ctx, brant_search *s, const label 
 {
     way by = {LABEL_BEAM, l->anchor, d->ahead, l->turn_from, l->anchor_run_m, r->run_m[k],
               r->bottleneck[k]};
-    const label *held = brant_labels_held(&s->labels, lane_tile(r, k), lane_place(r, k),
-                                          LABEL_BEAM);
-    if (held && (held->settled ||
-                 brant_search_ranks(s, held, brant_search_line(s, by.bottleneck),
-                                    brant_search_energy(s, l->start_m, by.run_m))))
+    const tile *t = lane_tile(r, k);
+    if (t->held[lane_place(r, k)].beam == SETTLED_BEAM)
+        return BRANT_OK;
+    const label *held = brant_labels_held(&s->labels, t, lane_place(r, k), LABEL_BEAM);
+    if (held && brant_search_ranks(s, held, brant_search_line(s, by.bottleneck),
+                                   brant_search_energy(s, l->start_m, by.run_m)))
         return BRANT_OK;
     return put(ctx, s, l, r, k, &by);
 }

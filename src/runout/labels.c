@@ -7,6 +7,7 @@ void brant_labels_init(labels *l, brant_flow *flow, float cap)
 {
     memset(l, 0, sizeof *l);
     l->flow = flow;
+    l->spare = NO_LABEL;
     brant_queue_init(&l->queue, cap);
 }
 
@@ -17,35 +18,38 @@ void brant_labels_clear(labels *l)
     free(l->tile);
     free(l->hash);
     free(l->label);
+    free(l->touched);
     brant_queue_clear(&l->queue);
 }
 
 size_t brant_labels_memory(const labels *l)
 {
-    return l->label_capacity * sizeof *l->label + l->tile_capacity * sizeof *l->tile +
+    return l->label_capacity * sizeof *l->label + l->touched_capacity * sizeof *l->touched +
+           l->tile_capacity * sizeof *l->tile +
            l->tile_have * sizeof **l->tile + l->hash_size * sizeof *l->hash +
-           l->queue.queued_capacity * sizeof *l->queue.queue +
-           l->queue.heap_capacity * sizeof *l->queue.heap;
+           brant_queue_memory(&l->queue);
 }
 
 void brant_labels_begin(labels *l)
 {
     l->label_count = 0;
+    l->spare = NO_LABEL;
+    l->numbers = 0;
     brant_queue_begin(&l->queue);
 }
 
 void brant_labels_end(labels *l)
 {
-    for (size_t i = 0; i < l->label_count; i++) {
-        tile *t = l->tile[l->label[i].tile];
-        t->line[l->label[i].cell] = -INFINITY;
-        t->beam[l->label[i].cell] = 0;
+    for (size_t i = 0; i < l->touched_count; i++) {
+        tile *t = l->tile[l->touched[i] / PAGE_CELLS];
+        t->line[l->touched[i] % PAGE_CELLS] = -INFINITY;
+        t->held[l->touched[i] % PAGE_CELLS] = (holding){0};
     }
     for (size_t i = 0; i < l->tile_count; i++)
         brant_flow_unpin(l->flow, l->tile[i]->pcol, l->tile[i]->prow);
     if (l->hash)
         memset(l->hash, 0, l->hash_size * sizeof *l->hash);
-    l->label_count = l->tile_count = 0;
+    l->touched_count = l->tile_count = 0;
     l->last = NULL;
 }
 
@@ -103,6 +107,9 @@ static brant_status spare_tile(brant_context *ctx, labels *l, tile **out)
 
 static brant_status add_tile(brant_context *ctx, labels *l, int pcol, int prow, tile **out)
 {
+    if (l->tile_count > UINT32_MAX / PAGE_CELLS)
+        return brant_fail(ctx, BRANT_ERR_MEMORY, "a search over more than %zu squares of %d cells",
+                          l->tile_count, PAGE);
     brant_status status = hash_reserve(ctx, l);
     if (status == BRANT_OK)
         status = spare_tile(ctx, l, out);
@@ -161,21 +168,34 @@ static brant_status grow_labels(brant_context *ctx, labels *l)
     return BRANT_OK;
 }
 
-static brant_status new_label(brant_context *ctx, labels *l, uint32_t *index)
+/* A label for the cell: a spare one if there is one. */
+static brant_status new_label(brant_context *ctx, labels *l, const tile *t, size_t place,
+                              uint32_t *index)
 {
-    if (l->label_count == l->label_capacity && grow_labels(ctx, l) != BRANT_OK)
+    if (l->touched_count == l->touched_capacity &&
+        brant_grow(ctx, &l->touched, &l->touched_capacity, l->touched_count + 1,
+                   sizeof *l->touched) != BRANT_OK)
         return BRANT_ERR_MEMORY;
-    *index = (uint32_t)l->label_count++;
+    if (l->spare != NO_LABEL) {
+        *index = l->spare;
+        l->spare = l->label[*index].cell;
+    } else if (l->label_count == l->label_capacity && grow_labels(ctx, l) != BRANT_OK) {
+        return BRANT_ERR_MEMORY;
+    } else {
+        *index = (uint32_t)l->label_count++;
+    }
+    l->touched[l->touched_count++] = t->index * PAGE_CELLS + (uint32_t)place;
+    l->label[*index].number = l->numbers++;
+    l->label[*index].releases = 0;
     return BRANT_OK;
 }
 
 brant_status brant_labels_claim(brant_context *ctx, labels *l, tile *t, size_t place,
                                 unsigned mode, float line, float energy, label **claimed)
 {
-    const label *held = brant_labels_held(l, t, place, mode);
-    uint32_t index = held ? (uint32_t)(held - l->label) : 0;
-    bool releases = held && held->releases;
-    brant_status status = held ? BRANT_OK : new_label(ctx, l, &index);
+    const label *old = brant_labels_held(l, t, place, mode);
+    uint32_t index = old ? (uint32_t)(old - l->label) : 0;
+    brant_status status = old ? BRANT_OK : new_label(ctx, l, t, place, &index);
     if (status != BRANT_OK)
         return status;
     __builtin_prefetch(&t->ground->east[place]);
@@ -183,17 +203,14 @@ brant_status brant_labels_claim(brant_context *ctx, labels *l, tile *t, size_t p
     label *made = &l->label[index];
     made->tile = t->index;
     made->cell = (uint32_t)place;
-    made->result = 0;
     made->mode = (uint8_t)mode;
-    made->releases = releases;
-    made->settled = 0;
     if (mode == LABEL_BEAM) {
-        t->beam[place] = index + 1;
+        t->held[place].beam = index + 1;
     } else {
         t->line[place] = line;
         t->energy[place] = energy;
-        t->free[place] = index;
+        t->held[place].free = index;
     }
     *claimed = made;
-    return brant_queue_put(ctx, &l->queue, (entry){line, energy, index});
+    return brant_queue_put(ctx, &l->queue, (entry){line, energy, made->number, index});
 }

@@ -15,6 +15,8 @@ typedef struct vec {
 
 enum { LABEL_FREE, LABEL_BEAM, LABEL_MODES };
 
+#define NO_LABEL UINT32_MAX
+
 /* See search.c for what the parts mean. */
 typedef struct label {
     vec at, anchor;      /* centre of the cell; where the straight run began */
@@ -25,14 +27,22 @@ typedef struct label {
     float run_m;         /* path up to the cell */
     float bottleneck;    /* tangent */
     uint32_t tile;       /* index in labels.tile */
-    uint32_t cell;       /* place on the tile */
-    uint32_t result;     /* index of the cell in the result + 1; 0 not in it */
+    uint32_t cell;       /* place on the tile; of a spare label: the next spare one */
+    uint32_t number;     /* counts a search's labels; NO_LABEL: a spare one */
     uint8_t mode;
     uint8_t releases;    /* the cell is one of the starts */
-    uint8_t settled;
 } label;
 
 _Static_assert(sizeof(label) == LABEL_BYTES, "one line of the processor's cache");
+
+#define SETTLED_BEAM UINT32_MAX
+
+/* What a cell holds. */
+typedef struct holding {
+    uint32_t free;   /* the free label's index, if it is not settled */
+    uint32_t beam;   /* the beam's index + 1; 0 none; SETTLED_BEAM */
+    uint32_t result; /* index of the cell in the result + 1; 0 not in it */
+} holding;
 
 /* A page of ground under the search, with the labels on it. The rank of a cell's free label
  * lies apart from the label: most offers fail by it. */
@@ -42,14 +52,19 @@ typedef struct tile {
     const flow_page *ground;
     float line[PAGE_CELLS];    /* -INFINITY: no free label; INFINITY: it is settled */
     float energy[PAGE_CELLS];
-    uint32_t free[PAGE_CELLS]; /* the free label's index */
-    uint32_t beam[PAGE_CELLS]; /* the beam's index + 1; 0 none */
+    holding held[PAGE_CELLS];
 } tile;
 
 typedef struct labels {
     brant_flow *flow;
+    /* Of labels that are not settled yet: a settled one's place is the next one's, so that
+     * they stay in the processor's cache however far the search goes. */
     label *label;
     size_t label_count, label_capacity;
+    uint32_t spare;   /* the first spare label, NO_LABEL if none */
+    uint32_t numbers; /* given to labels so far */
+    uint32_t *touched; /* cells with labels, to be cleared: tile x PAGE_CELLS + place */
+    size_t touched_count, touched_capacity;
     queue queue;
     tile **tile; /* in use: tile_count, then spare ones without labels */
     size_t tile_count, tile_have, tile_capacity;
@@ -84,12 +99,13 @@ static inline int brant_tile_row(const tile *t, size_t place)
     return t->prow * PAGE + (int)(place >> PAGE_SHIFT);
 }
 
-/* The label that a cell (of a tile, by its place) holds in a mode, NULL if none. */
+/* The unsettled label that a cell (of a tile, by its place) holds in a mode, NULL if none; the
+ * caller has seen that none is settled there. */
 static inline label *brant_labels_held(const labels *l, const tile *t, size_t place, unsigned mode)
 {
     if (mode == LABEL_BEAM)
-        return t->beam[place] ? &l->label[t->beam[place] - 1] : NULL;
-    return t->line[place] == -INFINITY ? NULL : &l->label[t->free[place]];
+        return t->held[place].beam ? &l->label[t->held[place].beam - 1] : NULL;
+    return t->line[place] == -INFINITY ? NULL : &l->label[t->held[place].free];
 }
 
 /* Make room for a label on its cell, in place of the one held there, if any, and queue it
@@ -97,12 +113,21 @@ static inline label *brant_labels_held(const labels *l, const tile *t, size_t pl
  * in what it says of the path, from `at` to `bottleneck`; that the cell releases is kept. */
 brant_status brant_labels_claim(brant_context *ctx, labels *l, tile *t, size_t place,
                                 unsigned mode, float line, float energy, label **claimed);
-/* Mark a label as settled. */
-static inline void brant_labels_settle(tile *t, label *settled)
+/* A label that is settled, of which the caller has a copy, gives its place back. */
+static inline void brant_labels_spare(labels *l, uint32_t index)
 {
-    settled->settled = 1;
+    l->label[index].number = NO_LABEL;
+    l->label[index].cell = l->spare;
+    l->spare = index;
+}
+
+/* Mark its cell. */
+static inline void brant_labels_settle(tile *t, const label *settled)
+{
     if (settled->mode == LABEL_FREE)
         t->line[settled->cell] = INFINITY;
+    else
+        t->held[settled->cell].beam = SETTLED_BEAM;
 }
 
 #endif

@@ -6,39 +6,50 @@
 #include "brant/base.h"
 
 /* Order: the larger line first, of equals the larger energy, of equals the lower
- * index. */
+ * number. */
 typedef struct entry {
     float line;   /* tangent; at most the queue's `cap` */
     float energy; /* height of the energy line, metres */
-    uint32_t index;
+    uint32_t number;
+    uint32_t index; /* where who put it in keeps it: of no account here */
 } entry;
 
 typedef struct queued {
     entry entry;
-    uint32_t next; /* + 1; 0 ends */
+    uint32_t next; /* in its list, or of the spare ones: + 1; 0 ends */
 } queued;
 
-/* The order is a sequence of buckets: where the line is at its cap, one for each eighth of
- * a metre of energy from QUEUE_TOP_M down; below the cap, one for each small step of the
- * line. Only the bucket at hand is kept as a heap, mostly of one or two entries; the others
- * are lists. */
-#define QUEUE_TOP_M 14000
-#define QUEUE_PER_METRE 8
-#define QUEUE_ENERGIES (QUEUE_PER_METRE * (QUEUE_TOP_M + 2384))
-#define QUEUE_PER_LINE 65536.0f
-#define QUEUE_LINES 32768
-#define QUEUE_BUCKETS (QUEUE_ENERGIES + QUEUE_LINES)
+/* A sequence of buckets, fine enough that many hold one entry alone. Those ahead are lists;
+ * the one at hand is a heap. What falls beyond the last bucket stays in it. Bits say which
+ * hold something, and bits of a second level which words of the first do, so that the next
+ * one is found without a search. */
+#define BUCKETS (1 << 19)
+#define BUCKET_WORDS (BUCKETS / 64)
 
-typedef struct queue {
-    float cap;
-    uint32_t list[QUEUE_BUCKETS];      /* first entry + 1; only where `filled` says so */
-    uint64_t filled[QUEUE_BUCKETS / 64]; /* a bit for each list that holds something */
-    int at;                            /* the bucket that is the heap, -1 none yet */
-    int last;                          /* no list beyond this one holds anything */
-    queued *queue;
-    size_t queued_count, queued_capacity;
+typedef struct buckets {
+    uint32_t list[BUCKETS]; /* first entry + 1; only where `filled` says so */
+    uint64_t filled[BUCKET_WORDS], words[BUCKET_WORDS / 64];
+    int at;                 /* the bucket that is the heap */
+    size_t listed;          /* entries in lists */
     entry *heap;
     size_t heap_count, heap_capacity;
+} buckets;
+
+/* A bucket is a 32nd of a metre of energy, from the top down, or a small step of the line,
+ * from the cap down. */
+#define QUEUE_TOP_M 14000
+#define QUEUE_PER_METRE 32
+#define QUEUE_PER_LINE 1048576.0f
+
+/* Entries of the line at hand lie by their energy, those of lower lines by their line: many
+ * labels keep the line of the one they come from, and a heap of them all would be deep. */
+typedef struct queue {
+    float cap;
+    float line; /* at hand: the cap, then that of what was last taken out */
+    buckets energies, lines;
+    queued *queue;
+    size_t queued_count, queued_capacity;
+    uint32_t spare; /* the first one taken out, + 1; 0 none */
 } queue;
 
 void brant_queue_init(queue *q, float cap);
@@ -49,11 +60,8 @@ brant_status brant_queue_put(brant_context *ctx, queue *q, entry e);
 /* Take the first entry out; false (and *out as it was) when the queue is empty, or
  * *status is a failure. */
 bool brant_queue_take(brant_context *ctx, queue *q, entry *out, brant_status *status);
-
 /* Who will probably be next: an index to fetch ahead; 0 where unknown. */
-static inline uint32_t brant_queue_next(const queue *q)
-{
-    return q->heap_count ? q->heap[0].index : 0;
-}
+uint32_t brant_queue_next(const queue *q);
+size_t brant_queue_memory(const queue *q); /* bytes allocated beside itself */
 
 #endif

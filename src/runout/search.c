@@ -48,7 +48,7 @@
  *
  * Speed. Most offers fail: their rank is compared, for the eight neighbours at once, with
  * ranks that lie beside the ground (expand.c, labels.h), before a label is looked at. The
- * queue is a row of buckets, an eighth of a metre of energy each (queue.h). Tiles, labels
+ * queue is a row of fine buckets by energy, and one by line (queue.h). Tiles, labels
  * and queue serve zone after zone and hold what the largest zone so far needed.
  *
  * Positions are metres from the middle of the starts by the grid-to-ground matrix
@@ -145,7 +145,7 @@ static brant_status start_at(brant_context *ctx, brant_search *s, const brant_st
 
 /* Put a settled label's cell into the result, or raise the entry that the cell has
  * from its other mode. The result holds tangents until the search ends. */
-static brant_status report_cell(brant_context *ctx, brant_search *s, label *l, const tile *t)
+static brant_status report_cell(brant_context *ctx, brant_search *s, const label *l, tile *t)
 {
     int col = brant_tile_col(t, l->cell), row = brant_tile_row(t, l->cell);
     if (col < s->keep.col || col >= s->keep.col + s->keep.cols || row < s->keep.row ||
@@ -159,22 +159,20 @@ static brant_status report_cell(brant_context *ctx, brant_search *s, label *l, c
     float head = l->run_m > 0.0f ? (reached - s->tan_reach) * l->run_m : 0.0f;
     if (l->releases)
         tangent = INFINITY; /* 90 degrees */
-    const label *twin = brant_labels_held(&s->labels, t, l->cell, 1 - l->mode);
-    if (twin && twin->result) {
-        brant_reached *held = &s->cells[twin->result - 1];
-        if (tangent > held->reached_at_deg)
-            held->run_m = l->run_m;
+    uint32_t at = t->held[l->cell].result;
+    if (at) {
+        brant_reached *held = &s->cells[at - 1];
+        held->run_m = tangent > held->reached_at_deg ? l->run_m : held->run_m;
         held->reached_at_deg = fmaxf(held->reached_at_deg, tangent);
         held->head_m = fmaxf(held->head_m, head);
-        l->result = twin->result;
         return BRANT_OK;
     }
-    brant_status status = brant_grow(ctx, &s->cells, &s->cell_capacity, s->cell_count + 1,
-                                     sizeof *s->cells);
-    if (status != BRANT_OK)
-        return status;
+    if (s->cell_count == s->cell_capacity &&
+        brant_grow(ctx, &s->cells, &s->cell_capacity, s->cell_count + 1, sizeof *s->cells) !=
+            BRANT_OK)
+        return BRANT_ERR_MEMORY;
     s->cells[s->cell_count++] = (brant_reached){col, row, tangent, head, l->run_m};
-    l->result = (uint32_t)s->cell_count;
+    t->held[l->cell].result = (uint32_t)s->cell_count;
     return BRANT_OK;
 }
 
@@ -184,23 +182,38 @@ static void tangents_to_degrees(brant_search *s)
         s->cells[i].reached_at_deg = atanf(s->cells[i].reached_at_deg) * (float)(1.0 / RADIANS);
 }
 
+/* Have the processor fetch what is around the cell that will probably be next. */
+static void fetch_ahead(const brant_search *s)
+{
+    const label *next = &s->labels.label[brant_queue_next(&s->labels.queue)];
+    const tile *t = s->labels.tile[next->tile];
+    for (size_t row = 0; row < 3; row++) {
+        size_t place = (next->cell + row * PAGE - PAGE) % PAGE_CELLS;
+        __builtin_prefetch(&t->ground->elevation[place]);
+        __builtin_prefetch(&t->line[place]);
+        __builtin_prefetch(&t->energy[place]);
+    }
+}
+
 /* Settle the queue's best label: report its cell, and go on from it. */
 static brant_status settle(brant_context *ctx, brant_search *s, entry best, uint64_t *visits)
 {
-    label *l = &s->labels.label[best.index];
-    __builtin_prefetch(&s->labels.label[brant_queue_next(&s->labels.queue)]);
-    tile *t = s->labels.tile[l->tile];
-    if (l->settled || brant_search_energy(s, l->start_m, l->run_m) != best.energy ||
-        brant_search_line(s, l->bottleneck) != best.line)
+    label l = s->labels.label[best.index];
+    if (l.number != best.number || brant_search_energy(s, l.start_m, l.run_m) != best.energy ||
+        brant_search_line(s, l.bottleneck) != best.line)
         return BRANT_OK; /* overtaken since it was queued */
-    label copy = *l; /* labels move as they grow */
+    tile *t = s->labels.tile[l.tile];
     brant_status status = BRANT_OK;
-    brant_labels_settle(t, l);
+    brant_labels_spare(&s->labels, best.index);
+    fetch_ahead(s);
     if (((*visits)++ & 0xfff) == 0)
         status = brant_check_stop(ctx);
     if (status == BRANT_OK)
-        status = report_cell(ctx, s, l, t);
-    return status == BRANT_OK ? brant_search_expand(ctx, s, &copy, t) : status;
+        status = report_cell(ctx, s, &l, t);
+    if (status == BRANT_OK)
+        status = brant_search_expand(ctx, s, &l, t);
+    brant_labels_settle(t, &l);
+    return status;
 }
 
 /* Positions count from the middle of the starts, not from the first, so that a turned

@@ -247,7 +247,7 @@ static bool read_wide(const job *j)
 static bool apply_mask(const job *j)
 {
     const uint8_t *mask = j->room;
-    if (!read_raw(j->handle->mask, &j->w, j->room, GDT_Byte, (size_t)j->w.cols))
+    if (!mask || !read_raw(j->handle->mask, &j->w, j->room, GDT_Byte, (size_t)j->w.cols))
         return false;
     for (int row = 0; row < j->w.rows; row++)
         for (int col = 0; col < j->w.cols; col++)

@@ -2,6 +2,7 @@
  * side-cars that it cannot read. A mask or a nodata value that got lost would make ground of
  * voids. */
 #include "gdal_call.h"
+#include "mosaic_text.h"
 
 #include <cpl_minixml.h>
 #include <cpl_string.h>
@@ -88,7 +89,7 @@ static bool took_over(const CPLXMLNode *root, GDALDatasetH dataset)
     for (const CPLXMLNode *node = root->psChild; node; node = node->psNext) {
         if (node->eType != CXT_Element || strcmp(node->pszValue, "PAMRasterBand") != 0)
             continue;
-        int band = atoi(CPLGetXMLValue((CPLXMLNode *)(void *)node, "band", "0"));
+        int band = brant_vrt_whole(node, "band", "0");
         if (band >= 1 && band <= GDALGetRasterCount(dataset) &&
             !band_took_over(node, GDALGetRasterBand(dataset, band)))
             return false;

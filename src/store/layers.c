@@ -1,4 +1,5 @@
 /* Vector layers out: GeoPackage and GeoJSON. */
+#include "layer_styles.h"
 #include "outlines.h"
 
 #include <cpl_string.h>
@@ -23,6 +24,7 @@ struct brant_layers {
     int column_count;
     OGRLayerH layer;
     brant_value *values;  /* column_count of them, for outlines */
+    brant_kept_styles styles; /* of all layers; the last may be of the one under way */
 };
 
 static brant_status failed(brant_context *ctx, const brant_layers *layers,
@@ -46,6 +48,7 @@ static void release(brant_layers *layers)
     free(layers->path);
     free(layers->layer_name);
     free(layers->values);
+    brant_kept_styles_clear(&layers->styles);
     free(layers);
 }
 
@@ -139,7 +142,10 @@ static bool open_layer(brant_layers *layers, const char *crs)
     OGRSpatialReferenceH srs = brant_gdal_crs(layers->geojson ? "OGC:CRS84" : crs);
     if (!srs)
         return false;
+    const char *description = brant_kept_description(&layers->styles, layers->layer_name);
     char **options = layers->geojson ? CSLSetNameValue(NULL, "RFC7946", "YES") : NULL;
+    if (description)
+        options = CSLSetNameValue(options, "DESCRIPTION", description);
     layers->layer = GDALDatasetCreateLayer(layers->dataset, layers->layer_name, srs,
                                            geometry_type(layers->shape), options);
     CSLDestroy(options);
@@ -185,6 +191,16 @@ brant_status brant_layers_add(brant_context *ctx, brant_layers *layers, const ch
     layers->column_count = column_count;
     layers->layer_count++;
     return BRANT_OK;
+}
+
+brant_status brant_layers_style(brant_context *ctx, brant_layers *layers,
+                                const brant_layer_style *style)
+{
+    if (!layers->layer_name || layers->layer)
+        return brant_fail(ctx, BRANT_ERR_INTERNAL, "%s: no layer waits for a style", layers->name);
+    if (layers->geojson)
+        return BRANT_OK;
+    return brant_kept_styles_add(ctx, &layers->styles, layers->layer_name, style);
 }
 
 /* ---- features ----------------------------------------------------------- */
@@ -334,6 +350,17 @@ brant_status brant_layers_outlines(brant_context *ctx, brant_layers *layers,
 
 /* ---- closing ------------------------------------------------------------ */
 
+static brant_status write_styles(brant_context *ctx, const brant_layers *layers)
+{
+    brant_gdal_call call;
+    brant_status status = BRANT_OK;
+    brant_gdal_begin(&call);
+    if (!brant_kept_styles_write(&layers->styles, layers->dataset) || call.failed)
+        status = failed(ctx, layers, &call);
+    brant_gdal_end(&call);
+    return status;
+}
+
 /* GDAL's GeoJSON writer does not look whether its writes succeed: read the file
  * back. Cut short it is no JSON, or holds fewer features. */
 static brant_status check_geojson(brant_context *ctx, const brant_layers *layers)
@@ -360,6 +387,8 @@ brant_status brant_layers_close(brant_context *ctx, brant_layers *layers)
 {
     brant_gdal_call call;
     brant_status status = finish_layer(ctx, layers);
+    if (status == BRANT_OK)
+        status = write_styles(ctx, layers);
     brant_gdal_begin(&call);
     if (layers->in_transaction && GDALDatasetCommitTransaction(layers->dataset) != OGRERR_NONE &&
         status == BRANT_OK)

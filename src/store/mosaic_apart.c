@@ -154,7 +154,7 @@ static brant_status take_source(apart *a, const part *p, const CPLXMLNode *sourc
         memcpy(all, nodata, nodata_count * sizeof *all);
         if (!isnan(own))
             all[nodata_count++] = own;
-        int band = atoi(brant_vrt_value(source, "SourceBand", "1"));
+        int band = brant_vrt_whole(source, "SourceBand", "1");
         status = take_file(a, p, file, band, &src, &dst, all, nodata_count);
     }
     CPLFree(file);
@@ -229,8 +229,8 @@ static brant_status take_band(apart *a, const part *p)
     if (status != BRANT_OK)
         return status;
     const CPLXMLNode *band = plain_band(root, p->band);
-    int cols = atoi(brant_vrt_value(root, "rasterXSize", "0"));
-    int rows = atoi(brant_vrt_value(root, "rasterYSize", "0"));
+    int cols = brant_vrt_whole(root, "rasterXSize", "0");
+    int rows = brant_vrt_whole(root, "rasterYSize", "0");
     a->plain = band && (p->depth == 0 || (!states_heights(p, band) &&
                                           p->area.col + p->area.cols <= cols &&
                                           p->area.row + p->area.rows <= rows));

@@ -3,6 +3,7 @@
 
 #include <cpl_conv.h>
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 #include <strings.h>
 
@@ -26,6 +27,11 @@ double brant_vrt_number(const CPLXMLNode *node, const char *name)
 {
     const char *text = brant_vrt_value(node, name, NULL);
     return text ? CPLAtof(text) : NAN;
+}
+
+int brant_vrt_whole(const CPLXMLNode *node, const char *name, const char *otherwise)
+{
+    return (int)strtol(brant_vrt_value(node, name, otherwise), NULL, 10);
 }
 
 bool brant_vrt_is_band(const CPLXMLNode *node)

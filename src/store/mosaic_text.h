@@ -14,6 +14,8 @@ bool brant_vrt_is_band(const CPLXMLNode *node);
 CPLXMLNode *brant_vrt_child(const CPLXMLNode *node, const char *name); /* or NULL */
 const char *brant_vrt_value(const CPLXMLNode *node, const char *name, const char *otherwise);
 double brant_vrt_number(const CPLXMLNode *node, const char *name); /* or NaN */
+/* As GDAL reads it: digits, whatever follows them; 0 where there are none. */
+int brant_vrt_whole(const CPLXMLNode *node, const char *name, const char *otherwise);
 /* Where the file is that a source of the mosaic names (CPLFree). */
 char *brant_vrt_file(const char *mosaic, const CPLXMLNode *file);
 /* Does a mask or alpha band say what is void? Gaps are 0 there, too. */

@@ -1,7 +1,7 @@
 /* Rasters out: tiled GeoTIFF, block by block, every step checked. */
 #include "gdal_call.h"
 #include "packing.h"
-#include "stage_folder.h"
+#include "stage.h"
 #include "statistics.h"
 
 #include <cpl_string.h>
@@ -29,6 +29,7 @@ struct brant_raster {
     size_t cell_size;
     void *edge;         /* a block of which the part on the raster is filled */
     band_notes *notes;  /* one a band */
+    void (*style)(brant_text *out);
     int sent;           /* the same, for the kernel's ear only; -1 */
     int unsent;         /* blocks written since the disk was last set to work */
 };
@@ -74,11 +75,15 @@ static void set_place(GDALDatasetH dataset, const brant_grid *grid, const brant_
         CPLError(CE_Failure, CPLE_AppDefined, "coordinate reference system not understood");
 }
 
+/* A TIFF's table has 256 entries, opaque ones; left alone the rest would be black, the look of
+ * the steepest. */
 static void set_colours(GDALRasterBandH band, const brant_band_spec *spec)
 {
     GDALColorTableH table = GDALCreateColorTable(GPI_RGB);
-    for (int i = 0; spec->categories[i]; i++) {
-        const uint8_t *c = spec->colours[i];
+    bool named = true;
+    for (int i = 0; i < 256; i++) {
+        named = named && spec->categories[i];
+        const uint8_t *c = spec->colours[named ? i : 0];
         GDALColorEntry entry = {c[0], c[1], c[2], c[3]};
         GDALSetColorEntry(table, i, &entry);
     }
@@ -165,6 +170,7 @@ static brant_status prepare(brant_context *ctx, const char *path, const brant_wi
                             const brant_raster_spec *spec, brant_raster *raster)
 {
     raster->sent = -1;
+    raster->style = spec->style;
     raster->type = spec->type;
     raster->across = (window->cols - 1) / BRANT_BLOCK + 1;
     raster->down = (window->rows - 1) / BRANT_BLOCK + 1;
@@ -316,6 +322,23 @@ static brant_status finish(brant_context *ctx, brant_raster *raster, brant_text 
     return status;
 }
 
+/* Beside the raster, for the stage to take along. */
+static brant_status write_style(brant_context *ctx, const brant_raster *raster)
+{
+    brant_text path = {0}, text = {0};
+    raster->style(&text);
+    brant_stage_side_car(raster->path, BRANT_STAGE_STYLE, &path);
+    brant_status status = brant_text_status(ctx, &text);
+    if (status == BRANT_OK)
+        status = brant_text_status(ctx, &path);
+    if (status == BRANT_OK)
+        status = brant_stage_write_style(ctx, path.data, raster->name,
+                                         strcmp(raster->path, raster->name) != 0, &text);
+    brant_text_clear(&path);
+    brant_text_clear(&text);
+    return status;
+}
+
 brant_status brant_raster_close(brant_context *ctx, brant_raster *raster)
 {
     brant_text names = {0};
@@ -324,6 +347,8 @@ brant_status brant_raster_close(brant_context *ctx, brant_raster *raster)
         status = brant_packing_cog(ctx, &raster->file, raster->flat);
     if (status == BRANT_OK)
         status = brant_packing_check(ctx, &raster->file, &names);
+    if (status == BRANT_OK && raster->style)
+        status = write_style(ctx, raster);
     brant_text_clear(&names);
     release(raster);
     return status;
@@ -373,7 +398,7 @@ brant_status brant_raster_write(brant_context *ctx, const char *path, const bran
 {
     brant_raster *raster = NULL;
     brant_status status = brant_raster_create(ctx, path, grid, window, spec, &raster);
-    if (status != BRANT_OK)
+    if (!raster)
         return status;
     void *block = brant_alloc(ctx, (size_t)BRANT_BLOCK * BRANT_BLOCK, raster->cell_size);
     status = block ? write_blocks(ctx, raster, bands, block) : BRANT_ERR_MEMORY;

@@ -11,7 +11,15 @@
 #include <unistd.h>
 
 const char *const brant_stage_side_cars[] = {".aux.xml", ".msk", ".ovr", "-journal",
-                                             "-wal",     "-shm", NULL};
+                                             "-wal",     "-shm", BRANT_STAGE_STYLE, NULL};
+
+void brant_stage_side_car(const char *path, const char *suffix, brant_text *out)
+{
+    const char *slash = strrchr(path, '/'), *name = slash ? slash + 1 : path;
+    const char *dot = strcmp(suffix, BRANT_STAGE_STYLE) == 0 ? strrchr(name, '.') : NULL;
+    brant_text_add_bytes(out, path, dot && dot > name ? (size_t)(dot - path) : strlen(path));
+    brant_text_add(out, "%s", suffix);
+}
 
 brant_status brant_stage_create(brant_context *ctx, brant_stage **stage)
 {
@@ -53,7 +61,7 @@ static const brant_stage_source *input_at(const brant_stage *stage, const char *
     struct stat info;
     brant_text path = {0};
     const brant_stage_source *found = NULL;
-    brant_text_add(&path, "%s%s", place, suffix);
+    brant_stage_side_car(place, suffix, &path);
     if (!path.failed && stat(path.data, &info) == 0 && S_ISREG(info.st_mode))
         for (size_t i = 0; i < stage->input_count && !found; i++)
             if (stage->inputs[i].device == info.st_dev && stage->inputs[i].inode == info.st_ino)
@@ -279,11 +287,11 @@ int brant_stage_write_all(int fd, const char *data, size_t size)
     return 0;
 }
 
-/* `how`: O_TRUNC or O_APPEND. */
-static brant_status write_file(brant_context *ctx, const brant_stage_file *out,
+/* `how`: O_TRUNC, O_APPEND or O_EXCL. */
+static brant_status write_file(brant_context *ctx, const char *path, const char *name,
                                const brant_text *text, int how)
 {
-    int fd = open(out->work, O_WRONLY | O_CREAT | how | O_CLOEXEC, 0666);
+    int fd = open(path, O_WRONLY | O_CREAT | how | O_CLOEXEC, 0666);
     int problem = fd < 0 ? errno : 0;
     if (fd >= 0) {
         problem = brant_stage_write_all(fd, text->data ? text->data : "", text->length);
@@ -291,9 +299,18 @@ static brant_status write_file(brant_context *ctx, const brant_stage_file *out,
             problem = errno;
     }
     if (problem)
-        return brant_fail(ctx, BRANT_ERR_IO, "%s: cannot write: %s", out->target,
-                          strerror(problem));
+        return brant_fail(ctx, BRANT_ERR_IO, "%s: cannot write: %s", name, strerror(problem));
     return BRANT_OK;
+}
+
+brant_status brant_stage_write_style(brant_context *ctx, const char *path, const char *name,
+                                     bool staged, const brant_text *text)
+{
+    struct stat info;
+    if (staged && lstat(path, &info) == 0)
+        return brant_fail(ctx, BRANT_ERR_IO, "%s: cannot write: its style (%s) would lie where "
+                          "another output does", name, BRANT_STAGE_STYLE);
+    return write_file(ctx, path, name, text, staged ? O_EXCL : O_TRUNC);
 }
 
 static brant_status write_text(brant_context *ctx, brant_stage_file *out, const brant_text *text)
@@ -301,7 +318,7 @@ static brant_status write_text(brant_context *ctx, brant_stage_file *out, const 
     int how = out->written ? O_APPEND : O_TRUNC;
     out->written = true;
     if (!out->through)
-        return write_file(ctx, out, text, how);
+        return write_file(ctx, out->work, out->target, text, how);
     if (text->length)
         brant_text_add_bytes(&out->held, text->data, text->length);
     return brant_text_status(ctx, &out->held);

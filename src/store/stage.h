@@ -34,6 +34,11 @@ struct brant_stage {
 /* What may lie beside a raster or database and would be read with it; ends with
  * NULL. */
 extern const char *const brant_stage_side_cars[];
+#define BRANT_STAGE_STYLE ".qml"
+
+/* Where the side-car of `path` lies: its name with the suffix behind it; a style's stands in
+ * the place of the name's own suffix. */
+void brant_stage_side_car(const char *path, const char *suffix, brant_text *out);
 
 /* Refuse an output that is, or whose side-car is, an input. */
 brant_status brant_stage_refuse_input(brant_context *ctx, const brant_stage *stage,
@@ -43,5 +48,9 @@ brant_status brant_stage_refuse_input(brant_context *ctx, const brant_stage *sta
 brant_status brant_stage_refuse_odd(brant_context *ctx, const brant_stage_file *out, mode_t mode);
 /* 0, or the errno of the write that failed. */
 int brant_stage_write_all(int fd, const char *data, size_t size);
+/* The style at `path` of the raster that messages call `name`. What lies there in a stage is
+ * another output, or its style: refused. */
+brant_status brant_stage_write_style(brant_context *ctx, const char *path, const char *name,
+                                     bool staged, const brant_text *text);
 
 #endif

@@ -96,8 +96,8 @@ static brant_status each_side_car(brant_context *ctx, const brant_stage_file *ou
     brant_status status = BRANT_OK;
     for (int i = 0; status == BRANT_OK && !out->text && brant_stage_side_cars[i]; i++) {
         brant_text staged = {0}, placed = {0};
-        brant_text_add(&staged, "%s%s", out->work, brant_stage_side_cars[i]);
-        brant_text_add(&placed, "%s%s", out->place, brant_stage_side_cars[i]);
+        brant_stage_side_car(out->work, brant_stage_side_cars[i], &staged);
+        brant_stage_side_car(out->place, brant_stage_side_cars[i], &placed);
         status = brant_text_status(ctx, &staged);
         if (status == BRANT_OK)
             status = brant_text_status(ctx, &placed);
@@ -125,14 +125,21 @@ static brant_status rename_to(brant_context *ctx, const char *target, const char
     return BRANT_OK;
 }
 
+static bool is_style(const char *path)
+{
+    size_t length = strlen(path), tail = strlen(BRANT_STAGE_STYLE);
+    return length > tail && strcmp(path + length - tail, BRANT_STAGE_STYLE) == 0;
+}
+
 /* The new side-car takes the old one's place; an old one without a successor
- * belongs to the file that is being replaced, and would be read with the new. */
+ * belongs to the file that is being replaced, and would be read with the new. But a style may
+ * be another file's of the same name, and says nothing of values. */
 static brant_status place_side_car(brant_context *ctx, const brant_stage_file *out,
                                    const char *staged, const char *placed)
 {
     if (exists(staged))
         return rename_to(ctx, out->target, staged, placed);
-    if (unlink(placed) != 0 && errno != ENOENT)
+    if (!is_style(placed) && unlink(placed) != 0 && errno != ENOENT)
         return brant_fail(ctx, BRANT_ERR_IO, "%s: cannot remove the old %s: %s", out->target,
                           placed, strerror(errno));
     return BRANT_OK;

@@ -18,7 +18,7 @@ brant_horizon brant_skyline_horizon(const brant_skyline *relief, int col, int ro
     while (brant_skyline_next(&ray, relief->reach_m, &z)) {
         double d = ray.distance_m, level = ray.here + DROP * d * d;
         /* falls with distance: once the highest ground cannot matter, nothing does */
-        double at_most = ((double)relief->highest - level) / d;
+        double at_most = (ray.highest - level) / d;
         if (at_most <= best)
             break;
         if (isnan(z))

@@ -120,6 +120,7 @@ static brant_status add_joint(brant_context *ctx, joining *j, uint32_t from, uin
                               bool upright)
 {
     uint32_t top = j->first[from];
+    /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): a top is one of the joints */
     if (top == NONE || j->joints[top].to != to) {
         brant_status status = brant_grow(ctx, &j->joints, &j->joint_capacity, j->joint_count + 1,
                                          sizeof *j->joints);

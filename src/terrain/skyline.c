@@ -62,6 +62,12 @@ static brant_window grown(const brant_window *w, double metres, const sides *s, 
     return (brant_window){left, top, right - left, bottom - top};
 }
 
+/* Cells of the grid that are read, and begin, together: whole cells of every level. */
+static int block_of(int level)
+{
+    return 1 << level > RELIEF_BLOCK ? 1 << level : RELIEF_BLOCK;
+}
+
 /* What the levels cover; the last level's window, in cells of the grid, is what is read. */
 static brant_status lay_out(brant_context *ctx, brant_skyline *relief, int cols, int rows,
                             brant_window *all)
@@ -71,9 +77,10 @@ static brant_status lay_out(brant_context *ctx, brant_skyline *relief, int cols,
         return brant_fail(ctx, BRANT_ERR_INPUT, "relief: the cells there have no size");
     for (int l = 0; l < RELIEF_LEVELS; l++) {
         int unit = 1 << l;
-        /* a cell more to each side for the interpolation */
-        double metres = fmin(RELIEF_STEPS * s.high * unit, relief->reach_m) + unit * s.longest;
-        *all = grown(&relief->window, metres, &s, unit, cols, rows);
+        /* a block more to each side, for whole blocks and the interpolation */
+        double metres = fmin(RELIEF_STEPS * s.high * unit, relief->reach_m) +
+                        block_of(l) * s.longest;
+        *all = grown(&relief->window, metres, &s, block_of(l), cols, rows);
         brant_window w = {all->col / unit, all->row / unit, (all->cols + unit - 1) / unit,
                           (all->rows + unit - 1) / unit};
         relief->level[l].window = w;
@@ -130,26 +137,38 @@ static void keep(relief_level *level, const brant_window *strip, const float *z)
 typedef struct reading {
     brant_skyline *relief;
     brant_source *source;
-    brant_window all; /* starts at multiples of a strip's height */
-    float *highest;   /* by strip */
+    brant_window all;    /* begins at multiples of a strip's height */
+    int height;          /* of a strip, and of its blocks: a multiple of RELIEF_BLOCK */
+    brant_window blocks; /* that `all` covers, in blocks of RELIEF_BLOCK */
+    float *highest;      /* by block */
 } reading;
+
+static void note_highest(reading *job, const brant_window *strip, const float *z)
+{
+    for (int r = 0; r < strip->rows; r++) {
+        int row = (strip->row + r) / RELIEF_BLOCK - job->blocks.row;
+        float *highest = job->highest + (size_t)row * (size_t)job->blocks.cols;
+        for (int c = 0; c < strip->cols; c++) {
+            float height = z[(size_t)r * (size_t)strip->cols + (size_t)c];
+            if (height > highest[c / RELIEF_BLOCK])
+                highest[c / RELIEF_BLOCK] = height;
+        }
+    }
+}
 
 static brant_status read_strip(brant_context *ctx, void *user, int worker, int64_t item)
 {
     reading *job = user;
     brant_skyline *relief = job->relief;
-    int unit = 1 << (relief->levels - 1);
-    brant_window strip = {job->all.col, job->all.row + (int)item * unit,
-                          (job->all.cols + unit - 1) / unit * unit, unit};
+    brant_window strip = {job->all.col, job->all.row + (int)item * job->height,
+                          job->blocks.cols * RELIEF_BLOCK, job->height};
     (void)worker;
-    float *z = brant_alloc(ctx, (size_t)strip.cols * (size_t)unit, sizeof *z);
+    float *z = brant_alloc(ctx, (size_t)strip.cols * (size_t)strip.rows, sizeof *z);
     if (!z)
         return BRANT_ERR_MEMORY;
     brant_status status = job->source->read(job->source, ctx, &strip, z);
     if (status == BRANT_OK) {
-        for (size_t i = 0; i < (size_t)strip.cols * (size_t)unit; i++)
-            if (z[i] > job->highest[item])
-                job->highest[item] = z[i];
+        note_highest(job, &strip, z);
         for (int l = 0; l < relief->levels; l++) {
             if (l > 0) {
                 halve(z, strip.cols, strip.rows);
@@ -163,18 +182,69 @@ static brant_status read_strip(brant_context *ctx, void *user, int worker, int64
     return status;
 }
 
+/* In blocks of RELIEF_BLOCK; cells are not negative. */
+static brant_window blocks_of(const brant_window *cells)
+{
+    int col = cells->col / RELIEF_BLOCK, row = cells->row / RELIEF_BLOCK;
+    return (brant_window){col, row, (cells->col + cells->cols - 1) / RELIEF_BLOCK + 1 - col,
+                          (cells->row + cells->rows - 1) / RELIEF_BLOCK + 1 - row};
+}
+
+/* Of all blocks within reach of a block. What is read around a larger window makes no
+ * difference: the same ground has the same bound, whoever asks. */
+static float highest_around(const reading *job, int col, int row)
+{
+    brant_matrix m;
+    brant_window block = {col * RELIEF_BLOCK, row * RELIEF_BLOCK, RELIEF_BLOCK, RELIEF_BLOCK};
+    brant_ground_matrix(job->relief->ground, block.col + 0.5 * RELIEF_BLOCK,
+                        block.row + 0.5 * RELIEF_BLOCK, &m);
+    int dc = (int)fmin(1.01 * job->relief->reach_m / brant_matrix_cell_width(&m) + 2.0, 1e6);
+    int dr = (int)fmin(1.01 * job->relief->reach_m / brant_matrix_cell_height(&m) + 2.0, 1e6);
+    brant_window around = {block.col - dc, block.row - dr, block.cols + 2 * dc,
+                           block.rows + 2 * dr};
+    around = brant_window_clip(around, job->source->cols, job->source->rows);
+    around = blocks_of(&around);
+    float highest = -INFINITY;
+    for (int r = around.row; r < around.row + around.rows; r++)
+        for (int c = around.col; c < around.col + around.cols; c++)
+            if (brant_window_has(&job->blocks, c, r))
+                highest = fmaxf(highest, job->highest[(size_t)(r - job->blocks.row) *
+                                                          (size_t)job->blocks.cols +
+                                                      (size_t)(c - job->blocks.col)]);
+    return highest;
+}
+
+static brant_status bound_blocks(brant_context *ctx, const reading *job)
+{
+    brant_skyline *relief = job->relief;
+    relief->blocks = blocks_of(&relief->window);
+    size_t cols = (size_t)relief->blocks.cols, rows = (size_t)relief->blocks.rows;
+    relief->highest = brant_alloc(ctx, cols * rows, sizeof *relief->highest);
+    if (!relief->highest)
+        return BRANT_ERR_MEMORY;
+    for (size_t i = 0; i < cols * rows; i++)
+        relief->highest[i] = highest_around(job, relief->blocks.col + (int)(i % cols),
+                                            relief->blocks.row + (int)(i / cols));
+    return BRANT_OK;
+}
+
 static brant_status read_all(brant_context *ctx, reading *job)
 {
-    int unit = 1 << (job->relief->levels - 1), strips = (job->all.rows + unit - 1) / unit;
-    job->highest = brant_alloc(ctx, (size_t)strips, sizeof *job->highest);
+    job->height = block_of(job->relief->levels - 1);
+    int strips = (job->all.rows + job->height - 1) / job->height;
+    int across = (job->all.cols + job->height - 1) / job->height;
+    int blocks = job->height / RELIEF_BLOCK;
+    job->blocks = (brant_window){job->all.col / RELIEF_BLOCK, job->all.row / RELIEF_BLOCK,
+                                 across * blocks, strips * blocks};
+    size_t count = (size_t)job->blocks.cols * (size_t)job->blocks.rows;
+    job->highest = brant_alloc(ctx, count, sizeof *job->highest);
     if (!job->highest)
         return BRANT_ERR_MEMORY;
-    for (int i = 0; i < strips; i++)
+    for (size_t i = 0; i < count; i++)
         job->highest[i] = -INFINITY;
     brant_status status = brant_run(ctx, NULL, strips, read_strip, NULL, job);
-    job->relief->highest = -INFINITY;
-    for (int i = 0; i < strips; i++)
-        job->relief->highest = fmaxf(job->relief->highest, job->highest[i]);
+    if (status == BRANT_OK)
+        status = bound_blocks(ctx, job);
     free(job->highest);
     return status;
 }
@@ -206,6 +276,8 @@ void brant_skyline_destroy(brant_skyline *relief)
 {
     for (int l = 0; relief && l < RELIEF_LEVELS; l++)
         free(relief->level[l].z);
+    if (relief)
+        free(relief->highest);
     free(relief);
 }
 
@@ -245,7 +317,8 @@ static double height_between(const relief_level *level, double col, double row)
 
 relief_ray brant_skyline_ray(const brant_skyline *relief, int col, int row, double azimuth)
 {
-    relief_ray ray = {.relief = relief, .col = col + 0.5, .row = row + 0.5, .here = NAN};
+    relief_ray ray = {.relief = relief, .col = col + 0.5, .row = row + 0.5, .here = NAN,
+                      .highest = INFINITY};
     brant_matrix m;
     if (!brant_window_has(&relief->window, col, row))
         return ray;
@@ -257,6 +330,9 @@ relief_ray brant_skyline_ray(const brant_skyline *relief, int col, int row, doub
     ray.dcol = (east * m.row_north - north * m.row_east) / det;
     ray.drow = (north * m.col_east - east * m.col_north) / det;
     ray.here = height_at(&relief->level[0], col, row);
+    ray.highest = (double)relief->highest[(size_t)(row / RELIEF_BLOCK - relief->blocks.row) *
+                                              (size_t)relief->blocks.cols +
+                                          (size_t)(col / RELIEF_BLOCK - relief->blocks.col)];
     ray.cell_m = shorter_side(&m);
     ray.halves = 2;
     return ray;

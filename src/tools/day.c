@@ -29,21 +29,19 @@ static brant_status check_bulletin(brant_context *ctx, const tool_values *v)
         strcmp(v->operand[1], "-") == 0)
         return brant_fail(ctx, BRANT_ERR_USAGE, "--bulletin: standard input is the GPX file's");
     const struct {
-        bool given;
-        const char *option;
-        bool has;
-        const char *other;
+        const char *option, *other;
+        bool given, has;
     } rules[] = {
-        {v->region, "--region", v->bulletin, "--bulletin"},
-        {!isnan(v->treeline_m), "--treeline", v->bulletin, "--bulletin"},
-        {v->later_text, "--later-from", v->bulletin, "--bulletin"},
-        {v->later_text, "--later-from", v->start_text, "--start"},
-        {v->outside_core, "--outside-core", v->bulletin || by_hand, "--bulletin or --level"},
-        {!isnan(v->level_above_m), "--above", by_hand, "--level where it is metres"},
-        {!isnan(v->level_below_m), "--below", by_hand, "--level"},
-        {v->aspects, "--aspects", by_hand, "--level"},
-        {v->pace_text, "--pace", v->start_text, "--start"},
-        {v->out_by_text, "--out-by", v->start_text, "--start"},
+        {"--region", "--bulletin", v->region, v->bulletin},
+        {"--treeline", "--bulletin", !isnan(v->treeline_m), v->bulletin},
+        {"--later-from", "--bulletin", v->later_text, v->bulletin},
+        {"--later-from", "--start", v->later_text, v->start_text},
+        {"--outside-core", "--bulletin or --level", v->outside_core, v->bulletin || by_hand},
+        {"--above", "--level where it is metres", !isnan(v->level_above_m), by_hand},
+        {"--below", "--level", !isnan(v->level_below_m), by_hand},
+        {"--aspects", "--level", v->aspects, by_hand},
+        {"--pace", "--start", v->pace_text, v->start_text},
+        {"--out-by", "--start", v->out_by_text, v->start_text},
     };
     brant_status status = BRANT_OK;
     for (size_t i = 0; i < sizeof rules / sizeof rules[0] && status == BRANT_OK; i++)

@@ -49,5 +49,8 @@ brant_status tool_zone_tags(brant_context *ctx, const tool_values *values, tool_
                             const brant_dem *dem, brant_tags *tags);
 brant_status tool_reach_tags(brant_context *ctx, const tool_values *values, tool_program program,
                              const brant_dem *dem, const char *zones_from, brant_tags *tags);
+/* And of the layers of tours: those of zones, reach, edge distance and the day. */
+brant_status tool_tour_tags(brant_context *ctx, const tool_values *values, tool_program program,
+                            const brant_dem *dem, brant_tags *tags);
 
 #endif

@@ -251,9 +251,15 @@ static brant_status announce(brant_context *ctx, const screening *s, brant_stage
 
 static brant_status open_layers(brant_context *ctx, screening *s, const outputs *out)
 {
+    brant_tags tags = {0};
     if (!out->layers)
         return BRANT_OK;
     brant_status status = brant_layers_create(ctx, out->layers, s->values->layers, &s->layers);
+    if (status == BRANT_OK)
+        status = tool_tour_tags(ctx, s->values, TOOL_SCREEN, &s->tour.dem, &tags);
+    if (status == BRANT_OK)
+        status = brant_layers_metadata(ctx, s->layers, (const char *const *)tags.line);
+    brant_tags_clear(&tags);
     return status == BRANT_OK ? brant_circuit_layer(ctx, s->layers) : status;
 }
 
@@ -399,14 +405,15 @@ typedef struct watched {
     char text[64];
 } watched;
 
-/* How a group's time is spent, about: the share that is over when a stage begins. */
+/* How the time for a group's ground, and for some of its circuits, is spent, about: the
+ * share that is over when a stage begins. */
 static const struct {
     const char *stage;
     double from, to;
 } shares[] = {
-    {"looking for high ground", 0.0, 0.1}, {"zones", 0.1, 0.25},   {"runout", 0.25, 0.6},
-    {"unknown ground", 0.6, 0.62},         {"levels", 0.62, 0.65}, {"legs", 0.65, 0.8},
-    {"below the legs", 0.8, 0.9},          {"sun and wind", 0.9, 1.0},
+    {"looking for high ground", 0.0, 0.15}, {"zones", 0.15, 0.4},   {"runout", 0.4, 0.92},
+    {"unknown ground", 0.92, 0.95},         {"levels", 0.95, 1.0},  {"legs", 0.0, 0.45},
+    {"below the legs", 0.45, 0.75},         {"sun and wind", 0.75, 1.0},
 };
 
 static double now_s(void)

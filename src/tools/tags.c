@@ -1,6 +1,7 @@
 /* How a raster was made stands in it, and a later stage takes it over. */
 #include "program.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -55,17 +56,12 @@ brant_status tool_zone_tags(brant_context *ctx, const tool_values *values, tool_
     return status == BRANT_OK ? add_zone_options(ctx, values, tags) : status;
 }
 
-brant_status tool_reach_tags(brant_context *ctx, const tool_values *values, tool_program program,
-                             const brant_dem *dem, const char *zones_from, brant_tags *tags)
+static brant_status add_reach_options(brant_context *ctx, const tool_values *values,
+                                      brant_tags *tags)
 {
     const brant_reach_options *reach = &values->reach;
-    brant_status status = tool_model_tags(ctx, values, program, dem, tags);
-    if (status == BRANT_OK && zones_from)
-        status = brant_tags_add(ctx, tags, "BRANT_ZONES", brant_file_name(zones_from));
-    else if (status == BRANT_OK)
-        status = add_zone_options(ctx, values, tags);
-    if (status == BRANT_OK)
-        status = brant_tags_number(ctx, tags, "BRANT_REACH_ANGLE", reach->reach_angle_deg);
+    brant_status status = brant_tags_number(ctx, tags, "BRANT_REACH_ANGLE",
+                                            reach->reach_angle_deg);
     if (status == BRANT_OK)
         status = brant_tags_number(ctx, tags, "BRANT_SPREAD", reach->spread_deg);
     if (status == BRANT_OK)
@@ -73,6 +69,64 @@ brant_status tool_reach_tags(brant_context *ctx, const tool_values *values, tool
     if (status == BRANT_OK)
         status = brant_tags_number(ctx, tags, "BRANT_VOID_RISE", values->void_rise_m);
     return status;
+}
+
+brant_status tool_reach_tags(brant_context *ctx, const tool_values *values, tool_program program,
+                             const brant_dem *dem, const char *zones_from, brant_tags *tags)
+{
+    brant_status status = tool_model_tags(ctx, values, program, dem, tags);
+    if (status == BRANT_OK && zones_from)
+        status = brant_tags_add(ctx, tags, "BRANT_ZONES", brant_file_name(zones_from));
+    else if (status == BRANT_OK)
+        status = add_zone_options(ctx, values, tags);
+    return status == BRANT_OK ? add_reach_options(ctx, values, tags) : status;
+}
+
+/* What the reports say of levels, hours and wind depends on these. */
+static brant_status add_day(brant_context *ctx, const tool_values *values, brant_tags *tags)
+{
+    const struct {
+        const char *key, *text;
+    } texts[] = {
+        {"BRANT_BULLETIN", values->bulletin ? brant_file_name(values->bulletin) : NULL},
+        {"BRANT_REGION", values->region},
+        {"BRANT_OUTSIDE_CORE", values->outside_core},
+        {"BRANT_ASPECTS", values->aspects},
+        {"BRANT_START", values->start_text},
+        {"BRANT_LATER_FROM", values->later_text},
+        {"BRANT_PACE", values->pace_text},
+        {"BRANT_WIND_FROM", values->wind_text},
+    };
+    const struct {
+        const char *key;
+        double value;
+    } numbers[] = {
+        {"BRANT_LEVEL", values->level > 0 ? values->level : (double)NAN},
+        {"BRANT_LEVEL_ABOVE", values->level_above_m},
+        {"BRANT_LEVEL_BELOW", values->level_below_m},
+        {"BRANT_TREELINE", values->treeline_m},
+    };
+    brant_status status = BRANT_OK;
+    for (size_t i = 0; i < sizeof texts / sizeof *texts && status == BRANT_OK; i++)
+        if (texts[i].text)
+            status = brant_tags_add(ctx, tags, texts[i].key, texts[i].text);
+    for (size_t i = 0; i < sizeof numbers / sizeof *numbers && status == BRANT_OK; i++)
+        if (!isnan(numbers[i].value))
+            status = brant_tags_number(ctx, tags, numbers[i].key, numbers[i].value);
+    return status;
+}
+
+brant_status tool_tour_tags(brant_context *ctx, const tool_values *values, tool_program program,
+                            const brant_dem *dem, brant_tags *tags)
+{
+    brant_status status = tool_zone_tags(ctx, values, program, dem, tags);
+    if (status == BRANT_OK && values->zones)
+        status = brant_tags_add(ctx, tags, "BRANT_ZONES", brant_file_name(values->zones));
+    if (status == BRANT_OK)
+        status = add_reach_options(ctx, values, tags);
+    if (status == BRANT_OK)
+        status = brant_tags_number(ctx, tags, "BRANT_EDGE", values->edge_m);
+    return status == BRANT_OK ? add_day(ctx, values, tags) : status;
 }
 
 /* ---- taken over --------------------------------------------------------- */

@@ -277,7 +277,7 @@ brant_status touring_layers(brant_context *ctx, tool_program program, const tool
         return BRANT_OK;
     status = brant_layers_create(ctx, path, target, &layers);
     if (status == BRANT_OK) /* its zones may be read back */
-        status = tool_zone_tags(ctx, values, program, &tour->dem, &tags);
+        status = tool_tour_tags(ctx, values, program, &tour->dem, &tags);
     if (status == BRANT_OK)
         status = brant_tags_add(ctx, &tags, TOOL_PART_TAG, "route");
     if (status == BRANT_OK)

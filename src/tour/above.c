@@ -65,7 +65,7 @@ static brant_status collect_near(collector *c, const brant_place *place, float e
         for (int col = around.col; col < around.col + around.cols && status == BRANT_OK; col++) {
             uint32_t zone = brant_zone_set_at(c->meeting->zones, col, row);
             if (zone == 0 || zone == own || zone == last ||
-                brant_place_distance(place, col, row) > edge)
+                !brant_place_within(place, col, row, edge))
                 continue;
             last = zone; /* merge() takes care of the rest, this of most */
             status = add_found(c, met_on(zone, elevation_m, false));

@@ -36,7 +36,7 @@ static float beside(const brant_meeting *meeting, const brant_sample *sample, bo
     brant_window around = brant_place_around(&place, BRANT_TRACK_M);
     for (int row = around.row; row < around.row + around.rows; row++)
         for (int col = around.col; col < around.col + around.cols; col++) {
-            if (brant_place_distance(&place, col, row) > BRANT_TRACK_M)
+            if (!brant_place_within(&place, col, row, BRANT_TRACK_M))
                 continue;
             float slope = brant_cell_value(field, field->slope, col, row);
             *unknown |= isnan(slope);
@@ -101,10 +101,14 @@ static void mark_near(const brant_place *place, double edge_m, const brant_windo
 {
     brant_window around = brant_place_around(place, edge_m);
     for (int row = around.row; row < around.row + around.rows; row++)
-        for (int col = around.col; col < around.col + around.cols; col++)
-            if (brant_window_has(w, col, row) && brant_place_distance(place, col, row) <= edge_m)
-                marks[(size_t)(row - w->row) * (size_t)w->cols + (size_t)(col - w->col)] |=
-                    BRANT_MARK_NEAR;
+        for (int col = around.col; col < around.col + around.cols; col++) {
+            if (!brant_window_has(w, col, row))
+                continue;
+            uint8_t *mark = &marks[(size_t)(row - w->row) * (size_t)w->cols +
+                                   (size_t)(col - w->col)];
+            if (!(*mark & BRANT_MARK_NEAR) && brant_place_within(place, col, row, edge_m))
+                *mark |= BRANT_MARK_NEAR;
+        }
 }
 
 static void mark_sample(const grounds *g, size_t i, const brant_window *w, uint8_t *marks)
@@ -205,6 +209,16 @@ static brant_status add_slopes(const grounds *g, const brant_leg *leg, brant_leg
 
 /* ---- the catchment ------------------------------------------------------ */
 
+/* Did an earlier zone of the leg bring in the face of its `k`th? */
+static bool face_is_in(const grounds *g, const brant_leg *leg, size_t k)
+{
+    const brant_above *above = &g->tour->above[leg->first_above];
+    for (size_t i = 0; i < k; i++)
+        if (above[i].zone->face == above[k].zone->face && brant_above_counts(g->meeting, &above[i]))
+            return true;
+    return false;
+}
+
 /* All zones that the leg meets, with their faces. Ground of their runouts that is steep
  * enough to exceed the limit is release ground itself. */
 static void add_catchment(const grounds *g, const brant_leg *leg, brant_leg_ground *ground)
@@ -212,7 +226,7 @@ static void add_catchment(const grounds *g, const brant_leg *leg, brant_leg_grou
     const brant_zone_set *set = g->meeting->zones;
     for (size_t k = 0; k < leg->aboves; k++) {
         const brant_above *above = &g->tour->above[leg->first_above + k];
-        if (!brant_above_counts(g->meeting, above))
+        if (!brant_above_counts(g->meeting, above) || face_is_in(g, leg, k))
             continue;
         for (size_t i = 0; i < set->count; i++)
             if (set->zones[i].face == above->zone->face)

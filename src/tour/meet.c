@@ -82,14 +82,14 @@ static void look_around(const brant_place *place, brant_fact *fact)
             bool releases = brant_cell_releases(meeting, col, row);
             if (!unknown && !releases)
                 continue;
-            double distance = brant_place_distance(place, col, row);
-            if (distance > edge)
+            if (!brant_place_within(place, col, row, edge))
                 continue;
             if (unknown)
                 fact->is |= BRANT_UNKNOWN_ABOVE;
             if (releases && !(fact->is & ON_RELEASE))
                 fact->is |= BRANT_IS(BRANT_KIND_EDGE);
             uint32_t zone = releases ? brant_zone_set_at(meeting->zones, col, row) : 0;
+            double distance = zone > 0 ? brant_place_distance(place, col, row) : INFINITY;
             if (zone > 0 && (distance < nearest || (distance == nearest && zone < nearest_zone))) {
                 nearest = distance;
                 nearest_zone = zone;
@@ -151,11 +151,9 @@ static double remote_far(const brant_meeting *meeting)
     return rated ? fmax(meeting->options.remote_m, BRANT_REMOTE_FAR_M) : meeting->options.remote_m;
 }
 
-/* Is release ground of `zone` at this distance to be reckoned with? */
-static bool within_remote(const brant_meeting *meeting, uint32_t zone, double distance)
+/* Is release ground of `zone`, beyond the usual distance, to be reckoned with? */
+static bool is_remote(const brant_meeting *meeting, uint32_t zone)
 {
-    if (distance <= meeting->options.remote_m)
-        return true;
     const brant_zone *found = brant_zone_set_find(meeting->zones, zone);
     if (!found)
         return true; /* nothing is known of it */
@@ -166,39 +164,41 @@ static bool within_remote(const brant_meeting *meeting, uint32_t zone, double di
     return false;
 }
 
-/* Look at the neighbours of a connected cell: true if one is release ground, whose
- * zone is then *zone; else the steep ones join the queue's end. */
+/* A neighbour of a connected cell: true if it is release ground, whose zone is then *zone;
+ * else it joins the queue's end if it is steep. */
+static bool look_at_neighbour(meeter *m, const brant_place *place, int col, int row, int cell,
+                              size_t *end, uint32_t *zone)
+{
+    const brant_meeting *meeting = m->meeting;
+    float slope = brant_cell_value(meeting->field, meeting->field->slope, col, row);
+    uint32_t here = brant_zone_set_at(meeting->zones, col, row);
+    bool releases = here > 0 || slope >= meeting->options.band.low; /* false for NaN */
+    bool steep = (double)slope > meeting->options.remote_slope_deg;
+    if ((!releases && !steep) || !brant_place_within(place, col, row, m->far_m))
+        return false;
+    if (releases && (brant_place_within(place, col, row, meeting->options.remote_m) ||
+                     is_remote(meeting, here))) {
+        *zone = here;
+        return true;
+    }
+    if (steep)
+        m->queue[(*end)++] = cell;
+    return false;
+}
+
 static bool spread(meeter *m, const brant_place *place, const brant_window *around, int at,
                    size_t *end, uint32_t *zone)
 {
-    const brant_meeting *meeting = m->meeting;
-    const brant_field *field = meeting->field;
-    int at_col = around->col + at % around->cols, at_row = around->row + at / around->cols;
-    for (int i = 0; i < 9; i++) {
-        int col = at_col + i % 3 - 1, row = at_row + i / 3 - 1;
-        if (!brant_window_has(around, col, row))
-            continue;
-        int cell = (row - around->row) * around->cols + col - around->col;
-        if (m->seen[cell])
-            continue;
-        m->seen[cell] = 1;
-        bool releases = brant_cell_releases(meeting, col, row);
-        bool steep = (double)brant_cell_value(field, field->slope, col, row) >
-                     meeting->options.remote_slope_deg;
-        if (!releases && !steep)
-            continue;
-        double distance = brant_place_distance(place, col, row);
-        if (distance > m->far_m)
-            continue;
-        if (releases) {
-            *zone = brant_zone_set_at(meeting->zones, col, row);
-            if (within_remote(meeting, *zone, distance))
+    int at_col = at % around->cols, at_row = at / around->cols;
+    for (int r = at_row > 0 ? at_row - 1 : 0; r <= at_row + 1 && r < around->rows; r++)
+        for (int c = at_col > 0 ? at_col - 1 : 0; c <= at_col + 1 && c < around->cols; c++) {
+            int cell = r * around->cols + c;
+            if (m->seen[cell])
+                continue;
+            m->seen[cell] = 1;
+            if (look_at_neighbour(m, place, around->col + c, around->row + r, cell, end, zone))
                 return true;
-            *zone = 0;
         }
-        if (steep)
-            m->queue[(*end)++] = cell;
-    }
     return false;
 }
 

@@ -29,6 +29,8 @@ void brant_place_of(const brant_meeting *meeting, const brant_sample *sample, br
                         clamp(sample->col, window->col, (double)window->col + window->cols),
                         clamp(sample->row, window->row, (double)window->row + window->rows),
                         &place->matrix);
+    place->half_m = 0.5 * fmax(brant_matrix_distance(&place->matrix, 1, 1),
+                               brant_matrix_distance(&place->matrix, 1, -1));
 }
 
 /* The circle of `metres` is an ellipse on the grid; its box comes from the rows
@@ -82,6 +84,21 @@ double brant_place_distance(const brant_place *place, int col, int row)
         distance = fmin(distance, to_side(drow, m->row_east, m->row_north, left, right,
                                           m->col_east, m->col_north));
     return distance;
+}
+
+bool brant_place_within(const brant_place *place, int col, int row, double metres)
+{
+    const brant_matrix *m = &place->matrix;
+    double dc = col + 0.5 - place->at_col, dr = row + 0.5 - place->at_row;
+    double east = dc * m->col_east + dr * m->row_east;
+    double north = dc * m->col_north + dr * m->row_north;
+    double square = east * east + north * north, far = metres + place->half_m;
+    /* by the centre, but where rounding could matter */
+    if (square < 0.999999 * metres * metres)
+        return true;
+    if (square > 1.000001 * far * far)
+        return false;
+    return brant_place_distance(place, col, row) <= metres;
 }
 
 float brant_cell_value(const brant_field *field, const float *values, int col, int row)

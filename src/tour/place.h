@@ -10,6 +10,7 @@ typedef struct brant_place {
     int col, row;            /* its cell, on the grid or not */
     double at_col, at_row;
     brant_matrix matrix;     /* there, or at the field's nearest point */
+    double half_m;           /* from the centre of a cell to its furthest corner */
 } brant_place;
 
 void brant_place_of(const brant_meeting *meeting, const brant_sample *sample, brant_place *place);
@@ -17,6 +18,8 @@ void brant_place_of(const brant_meeting *meeting, const brant_sample *sample, br
 brant_window brant_place_around(const brant_place *place, double metres);
 /* Metres to the nearest point of a cell, 0 inside. */
 double brant_place_distance(const brant_place *place, int col, int row);
+/* Is that at most `metres`? The same, faster. */
+bool brant_place_within(const brant_place *place, int col, int row, double metres);
 
 /* A field's value at a cell, NaN outside it. `values` is one of its arrays. */
 float brant_cell_value(const brant_field *field, const float *values, int col, int row);

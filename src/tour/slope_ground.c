@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 typedef struct flood {
     const brant_window *window;
@@ -10,6 +11,7 @@ typedef struct flood {
     const float *slope;
     uint8_t *marks;
     int *anchor;         /* of a cell on a way: the last one that was not flat; -1 no way yet */
+    size_t sought;       /* targets to which no way is found yet */
     int *queue;          /* a ring; a cell is in it once at most */
     size_t cells, first, count;
 } flood;
@@ -31,12 +33,15 @@ static int pop(flood *f)
     return cell;
 }
 
-/* Neighbour `i` of 0..8 (4 is the cell itself), -1 outside the window. */
-static int neighbour(const flood *f, int cell, int i)
+/* The cell and its neighbours: those inside the window; how many. */
+static int around(const flood *f, int cell, int near[9])
 {
-    int cols = f->window->cols;
-    int col = cell % cols + i % 3 - 1, row = cell / cols + i / 3 - 1;
-    return col < 0 || row < 0 || col >= cols || row >= f->window->rows ? -1 : row * cols + col;
+    int cols = f->window->cols, rows = f->window->rows, col = cell % cols, row = cell / cols;
+    int count = 0;
+    for (int r = row > 0 ? row - 1 : 0; r <= row + 1 && r < rows; r++)
+        for (int c = col > 0 ? col - 1 : 0; c <= col + 1 && c < cols; c++)
+            near[count++] = r * cols + c;
+    return count;
 }
 
 static double metres(const flood *f, int a, int b)
@@ -47,37 +52,54 @@ static double metres(const flood *f, int a, int b)
 
 /* ---- ways up ------------------------------------------------------------ */
 
+static void arrive(flood *f, int cell, int anchor)
+{
+    if (f->anchor[cell] < 0 && (f->marks[cell] & BRANT_MARK_TARGET))
+        f->sought--;
+    f->anchor[cell] = anchor;
+}
+
 /* From `at` to `next`: true if that is a way, or a shorter flat on it. The distance from
  * centre to centre is the flat's width up to the far edge of `next`. */
 static bool leads(flood *f, int at, int next)
 {
     bool flat = f->slope[next] < BRANT_FLAT_DEG; /* false for NaN */
     int anchor = flat ? f->anchor[at] : next;
-    double run = metres(f, anchor, next);
+    if (f->anchor[next] == anchor)
+        return false;
+    double run = flat ? metres(f, anchor, next) : 0.0;
     if (run >= BRANT_SLOPE_FLAT_M)
         return false;
     if (f->anchor[next] >= 0 && run >= metres(f, f->anchor[next], next))
         return false;
-    f->anchor[next] = anchor;
+    arrive(f, next, anchor);
     return true;
 }
 
-static void follow_ways(flood *f)
+static void begin_ways(flood *f)
 {
-    for (size_t i = 0; i < f->cells; i++) {
-        f->anchor[i] = -1;
+    memset(f->anchor, 0xff, f->cells * sizeof *f->anchor); /* -1 */
+    for (size_t i = 0; i < f->cells; i++)
         if (f->marks[i] & BRANT_MARK_WAY) {
-            f->anchor[i] = (int)i;
+            arrive(f, (int)i, (int)i);
             push(f, (int)i);
         }
-    }
+}
+
+/* Until there is one to every target: where else they lead is not asked. */
+static void follow_ways(flood *f)
+{
+    int near[9];
+    for (size_t i = 0; i < f->cells; i++)
+        f->sought += (f->marks[i] & BRANT_MARK_TARGET) != 0;
+    if (f->sought == 0)
+        return;
+    begin_ways(f);
     while (f->count > 0) {
-        int at = pop(f);
-        for (int i = 0; i < 9; i++) {
-            int next = neighbour(f, at, i);
-            if (next >= 0 && next != at && leads(f, at, next))
-                push(f, next);
-        }
+        int at = pop(f), count = f->sought > 0 ? around(f, at, near) : 0;
+        for (int i = 0; i < count; i++)
+            if (near[i] != at && leads(f, at, near[i]))
+                push(f, near[i]);
     }
 }
 
@@ -93,8 +115,9 @@ static void add_cell(flood *f, int cell, brant_whole_slope *out)
 static void seed(flood *f, brant_whole_slope *out)
 {
     for (size_t i = 0; i < f->cells; i++) {
-        bool met = (f->marks[i] & BRANT_MARK_NEAR) ||
-                   ((f->marks[i] & BRANT_MARK_TARGET) && f->anchor[i] >= 0);
+        if (!(f->marks[i] & (BRANT_MARK_NEAR | BRANT_MARK_TARGET)))
+            continue;
+        bool met = (f->marks[i] & BRANT_MARK_NEAR) || f->anchor[i] >= 0;
         if (met && isnan(f->slope[i]))
             out->unknown = true;
         if (met && f->slope[i] >= BRANT_SLOPE_DEG)
@@ -104,17 +127,16 @@ static void seed(flood *f, brant_whole_slope *out)
 
 static void spread(flood *f, brant_whole_slope *out)
 {
+    int near[9];
     while (f->count > 0) {
-        int at = pop(f);
-        for (int i = 0; i < 9; i++) {
-            int next = neighbour(f, at, i);
-            if (next < 0)
-                out->cut = true;
-            else if (isnan(f->slope[next]))
+        int count = around(f, pop(f), near);
+        out->cut |= count < 9;
+        for (int i = 0; i < count; i++)
+            if (isnan(f->slope[near[i]]))
                 out->unknown = true;
-            else if (f->slope[next] >= BRANT_SLOPE_DEG && !(f->marks[next] & BRANT_MARK_SLOPE))
-                add_cell(f, next, out);
-        }
+            else if (f->slope[near[i]] >= BRANT_SLOPE_DEG &&
+                     !(f->marks[near[i]] & BRANT_MARK_SLOPE))
+                add_cell(f, near[i], out);
     }
 }
 

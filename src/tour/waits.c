@@ -65,7 +65,7 @@ static bool is_wait(seeker *s, size_t i)
     for (int row = around.row; row < around.row + around.rows; row++)
         for (int col = around.col; col < around.col + around.cols; col++)
             if (!is_out_of_reach(s->meeting, col, row) &&
-                brant_place_distance(&place, col, row) <= s->meeting->options.edge_m)
+                brant_place_within(&place, col, row, s->meeting->options.edge_m))
                 return false;
     return true;
 }

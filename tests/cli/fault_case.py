@@ -22,7 +22,8 @@ COMMANDS = {
               'OUT/tour.gpkg', '--waypoints', 'OUT/tour.gpx'),
     'plan': ('brant-plan', 'dem.vrt', 'tour.gpx', '-d', 'OUT/plan', '--level', '3', '--above',
              '1200', '--start', '2027-02-13T07:30+01:00'),
-    'screen': ('brant-screen', 'dem.vrt', 'tour.gpx', '-o', 'OUT/circuits.csv', '--level', '3'),
+    'screen': ('brant-screen', 'dem.vrt', 'tour.gpx', '-o', 'OUT/circuits.csv', '--legs',
+               'OUT/legs.csv', '--level', '3', '--start', '2027-02-13T07:30+01:00'),
     'sheet': ('brant-sheet', 'plan', '-o', 'OUT/sheet.pdf'),
 }
 
@@ -134,4 +135,9 @@ class FaultCase(BrantCase):
             other = [n for n in set(found) | set(files) if found.get(n) != files.get(n)]
             return f'exit 0 with other bytes in {sorted(other)}' if other else None
         broken = [n for n, data in found.items() if not is_hidden(n) and files.get(n) != data]
+        if b'see the table' in done.stderr:
+            # brant-screen could not read a tour, and its one row says that
+            table = found['circuits.csv'].decode().splitlines()
+            if len(table) == 2 and ',error: ' in table[1] and found['legs.csv'].count(b'\n') == 1:
+                return None
         return f'not whole: {broken}' if broken else None

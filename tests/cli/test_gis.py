@@ -146,7 +146,8 @@ class CloudOptimized(BrantCase):
         self.run_ok('brant-runout', DEMO_DEM, self.dir / 'z.tif', '-o', self.dir / 'r.tif', '--cog')
         for name in ('z', 'r'):
             self.assertEqual(faults_of_cog(self.dir / f'{name}.tif'), [])
-        self.assertEqual(sorted(p.name for p in self.dir.iterdir()), ['r.tif', 'z.tif'])
+        self.assertEqual(sorted(p.name for p in self.dir.iterdir()),
+                         ['r.qml', 'r.tif', 'z.qml', 'z.tif'])
 
 
 if __name__ == '__main__':

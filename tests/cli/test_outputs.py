@@ -9,10 +9,11 @@ import threading
 
 from brant_case import DEMO_DEM, DEMO_GPX, PROGRAMS, BrantCase, main
 
-# class.tif.aux.xml: the class names, which GeoTIFF itself has no place for
-PLAN_FILES = ['above.csv', 'aspect.tif', 'class.tif', 'class.tif.aux.xml', 'elevation.tif',
-              'legs.csv', 'plan.json', 'points.csv', 'runout.tif', 'slope.tif', 'tour.gpkg',
-              'waypoints.gpx', 'zones.tif']
+# class.tif.aux.xml: the class names, which GeoTIFF itself has no place for; .qml: styles
+PLAN_FILES = ['above.csv', 'aspect.qml', 'aspect.tif', 'class.qml', 'class.tif',
+              'class.tif.aux.xml', 'elevation.tif', 'legs.csv', 'plan.json', 'points.csv',
+              'runout.qml', 'runout.tif', 'slope.qml', 'slope.tif', 'tour.gpkg', 'waypoints.gpx',
+              'zones.qml', 'zones.tif']
 
 
 def digest(path):
@@ -82,7 +83,7 @@ class Places(BrantCase):
     def test_again_over_what_is_there(self):
         for _ in range(2):
             self.run_ok('brant-slope', DEMO_DEM, '-o', self.dir / 's.tif')
-        self.assertEqual(sorted(os.listdir(self.dir)), ['s.tif'])
+        self.assertEqual(sorted(os.listdir(self.dir)), ['s.qml', 's.tif'])
 
     def test_a_failed_run_keeps_what_was_there(self):
         out = self.write_text('legs.csv', 'yesterday\n')
@@ -195,7 +196,7 @@ class SameBytes(BrantCase):
 
     def test_every_stage(self):
         once = self.stages('once', '--threads', 1)
-        self.assertEqual(len(once[1]), 14)
+        self.assertEqual(len(once[1]), 19)
         self.assertEqual(self.stages('again', '--threads', 3,
                                      env={'TZ': 'EAST-14', 'LC_ALL': 'C.UTF-8'}), once)
 

@@ -4,6 +4,8 @@ other, and the table says so."""
 import csv
 import json
 import os
+import pty
+import re
 import shutil
 import signal
 import subprocess
@@ -192,6 +194,49 @@ class Rows(ScreenCase):
         self.assertIn(b'0 of 1 files screened, the table is partial', err)
         self.assertIn('partial: stopped', self.read_csv(self.dir / 'table.csv')[0]['status'])
         self.assertIn(b'PARTIAL', out)
+
+    def stop_when(self, command, percent):
+        """Interrupt it once its progress line says so much: exit status, standard error."""
+        screen, side = pty.openpty()
+        work = subprocess.Popen(command, cwd=self.dir, stdout=subprocess.PIPE, stderr=side)
+        os.close(side)
+        told, sent = b'', False
+        while True:
+            try:
+                told += os.read(screen, 4096)
+            except OSError:  # the other side is closed
+                break
+            found = re.findall(rb' (\d+) %', told)
+            if found and int(found[-1]) >= percent and not sent:
+                work.send_signal(signal.SIGINT)
+                sent = True
+        os.close(screen)
+        work.communicate(timeout=120)
+        return work.returncode, told
+
+    def test_stopped_among_the_circuits(self):
+        """Circuits of the group in hand that are finished stay, and are those of a whole run."""
+        dem = self.small()
+        self.folder('many')
+        for i in range(150):
+            self.track(f'many/{i:03}.gpx', (20 + i / 3, 120), (110, 30 + i / 2))
+        command = [str(PROGRAMS / 'brant-screen'), str(dem), 'many', '--threads', '1', '--level',
+                   '3', '-o', 'table.csv']
+        self.run_ok(*command[:-1], 'whole.csv')
+        whole = {row['file']: row for row in self.read_csv(self.dir / 'whole.csv')}
+        for _ in range(5):  # it may be over before it is stopped
+            code, told = self.stop_when(command, 78)
+            if code != 0:
+                break
+        self.assertEqual(code, 1)
+        rows = self.read_csv(self.dir / 'table.csv')
+        done = [row for row in rows if not row['status'].startswith('partial: ')]
+        self.assertEqual(len(rows), 150)
+        self.assertGreater(len(done), 0)
+        self.assertLess(len(done), 150)
+        self.assertIn(b'%d of 150 files screened, the table is partial' % len(done), told)
+        for row in done:
+            self.assertEqual(row, whole[row['file']])
 
 
 if __name__ == '__main__':

@@ -70,6 +70,20 @@ def words_of(pdf):
     return found
 
 
+def words_with_boxes(pdf):
+    """[(page, (left, top, right, bottom), word)] of the pages without a map, whose heights
+    lie aslant."""
+    html = subprocess.run(['pdftotext', '-bbox', '-f', '2', pdf, '-'], capture_output=True,
+                          check=True).stdout.decode('utf-8', 'replace')
+    found, page = [], 1
+    for line in html.splitlines():
+        page += '<page ' in line
+        match = re.search(r'xMin="(.*?)" yMin="(.*?)" xMax="(.*?)" yMax="(.*?)">(.*)</word>', line)
+        if match:
+            found.append((page, tuple(map(float, match.groups()[:4])), match.group(5)))
+    return found
+
+
 def page_size(pdf):
     info = subprocess.run(['pdfinfo', pdf], capture_output=True, check=True).stdout.decode()
     width, height = re.search(r'Page size: +([\d.]+) x ([\d.]+)', info).groups()
@@ -160,8 +174,8 @@ class Content(SheetCase):
         pages = pages_of(self.tour / 'sheet.pdf')
         text = '\n'.join(pages)
         at = -1
-        for words in ('Ostler Horn from Fallow Hut', 'MODEL', 'BULLETIN', 'ROUTE', 'UNKNOWN',
-                      'km, hours', 'WAIT', 'REACH', 'FIVE WARNING SIGNS', 'Terrain screening'):
+        for words in ('Ostler Horn from Fallow Hut', 'MODEL', 'BULLETIN', 'ROUTE', 'UNKNOWN', 'FIRST',
+                      'km, hours', 'WAIT', 'REACH', 'SIGNS', 'KIT', 'Terrain screening'):
             self.assertGreater(text.find(words, at + 1), at, words)
             at = text.find(words, at + 1)
         caution = ' '.join(text[at:].split())
@@ -171,7 +185,56 @@ class Content(SheetCase):
             self.assertNotIn('clear ', page.replace('a clear sky', ''))
         for item in self.plan['day']['signs'] + self.plan['day']['kit']:
             self.assertIn(item['title'], text)
-        self.assertIn('hole or the model', text)  # why leg 26 is unknown
+        self.assertIn('leg 26 (7.81-8.03 km). Above legs of another kind: 1.7 km, legs', pages[0])
+        self.assertIn('(a hole or the', text)  # why leg 26 is unknown
+
+    def test_the_worst_on_the_front(self):
+        tour = self.plan['tours'][0]
+        legs = {leg['leg']: leg for leg in tour['legs']}
+        worst = [legs[n] for n in tour['ranked'] if legs[n]['kind'] not in ('none-found', 'unknown')]
+        front = pages_of(self.tour / 'sheet.pdf')[0]
+        shown, of = re.search(r'FIRST (\d) of (\d+)', front).groups()
+        self.assertEqual(int(of), len(worst))
+        rows = front[front.index('FIRST'):].splitlines()[1:]
+        rows = [row for row in rows if re.match(r' *\d+ +[a-z]', row)][:int(shown)]
+        self.assertEqual(len(rows), int(shown))
+        for row, leg in zip(rows, worst):
+            self.assertEqual(row.split()[:2], [str(leg['leg']), leg['kind']])
+            for pair in (('arrive', 'leave'), ('arrive_late', 'leave_late')):
+                hours = [(datetime.fromisoformat(leg[key]) + timedelta(seconds=30)).strftime('%H:%M')
+                         for key in pair]
+                self.assertIn('-'.join(hours), row)
+            self.assertIn(f"{leg['zones_above']} zone", row)
+            self.assertIn('OVER', row)
+
+    def test_black_numbers(self):
+        """White on black in the table: over the limit, not judged or not known, and no other."""
+        pdf = self.tour / 'sheet.pdf'
+        gray = subprocess.run(['pdftoppm', '-r', '144', '-gray', '-f', '2', '-l', '2', pdf],
+                              capture_output=True, check=True).stdout
+        width, height = map(int, gray.split(maxsplit=4)[1:3])
+        pixels = gray[-width * height:]
+        black = set()
+        for page, left, top, word in words_of(pdf):
+            if page == 2 and left < 45 and word.isdigit():  # a point left of the digits
+                row, col = round(2 * (top + 5)), round(2 * (left - 1))
+                if pixels[row * width + col] < 60:
+                    black.add(int(word))
+        self.assertEqual(black, {
+            leg['leg'] for leg in self.plan['tours'][0]['legs'] if leg['kind'] == 'unknown' or
+            leg['limit'] in ('over', 'not known') or
+            (leg['limit'] == 'not judged' and leg['kind'] != 'none-found')})
+        self.assertIn('over limit, or unknown', pages_of(pdf)[0])
+
+    def test_no_word_on_another(self):
+        for name, options in (('a4.pdf', ()), ('letter.pdf', ('--paper', 'letter', '--bearings'))):
+            words = words_with_boxes(self.sheet(self.tour, name, *options))
+            for i, (page, box, word) in enumerate(words):
+                for other_page, other, second in words[i + 1:]:
+                    if page == other_page:
+                        apart = (box[0] >= other[2] or other[0] >= box[2] or
+                                 box[1] + 2.5 > other[3] or other[1] + 2.5 > box[3])
+                        self.assertTrue(apart, f'{name}, page {page}: {word}, {second}')
 
     def test_no_day_no_columns(self):
         text = text_of(self.bare / 'sheet.pdf')
@@ -190,8 +253,8 @@ class Content(SheetCase):
             found, pages = page_size(pdf)
             self.assertAlmostEqual(found[0], size[0], 1)
             self.assertAlmostEqual(found[1], size[1], 1)
-            self.assertEqual(pages, 3)
-            self.assertIn('Page 3 of 3', text_of(pdf))
+            self.assertEqual(pages, 2)  # front and back
+            self.assertIn('Page 2 of 2', text_of(pdf))
 
     def test_a_short_tour_is_one_page(self):
         def shorten(plan):
@@ -201,13 +264,28 @@ class Content(SheetCase):
         _, pages = page_size(self.sheet(self.changed(shorten), 'short.pdf'))
         self.assertEqual(pages, 1)
 
+    def test_strips_of_a_long_tour(self):
+        """Ten times as long: strips of 12 km, and a line where leg 7 alone would fill one."""
+        def stretch(plan):
+            tour = plan['tours'][0]
+            for leg in tour['legs']:
+                leg['from_m'], leg['to_m'] = 10 * leg['from_m'], 10 * leg['to_m']
+            tour['length_m'] *= 10
+            tour['points']['along_m'] = [10 * x for x in tour['points']['along_m']]
+            tour['legs'][6]['kind'] = 'unknown'
+        text = text_of(self.sheet(self.changed(stretch), 'long.pdf'))
+        self.assertIn('24.00-36.00 km: leg 7, unknown ground', text)
+        for km in ('24', '36', '37', '96', '97'):  # ticks of the strips before and behind
+            self.assertRegex(text, rf'(?m)^ *km .*\b{km}\b')
+        self.assertNotRegex(text, r'(?m)^ *km .*\b(25|31|35)\b')
+
     def test_pictures(self):
         svg = self.sheet(self.tour, 'tour.svg').read_text()
         height = float(re.search(r'<svg [^>]*height="([\d.]+)pt"', svg).group(1))
-        self.assertAlmostEqual(height, 3 * A4[1], 1)
+        self.assertAlmostEqual(height, 2 * A4[1], 1)
         picture = self.open(self.sheet(self.tour, 'tour.png'))
         self.assertEqual((picture.RasterXSize, picture.RasterYSize),
-                         (math.ceil(A4[0] * 150 / 72), math.ceil(3 * A4[1] * 150 / 72)))
+                         (math.ceil(A4[0] * 150 / 72), math.ceil(2 * A4[1] * 150 / 72)))
         cells = picture.ReadAsArray()
         self.assertLess(cells.min(), 30)
         self.assertEqual(cells[:, :20].min(), 255)  # the margin is white
@@ -231,10 +309,10 @@ class Content(SheetCase):
                 folder = self.changed(rename)
                 pdf = self.sheet(folder, f'{i}.pdf')
                 shutil.rmtree(folder)
-                self.assertEqual(page_size(pdf)[1], 3)
+                self.assertEqual(page_size(pdf)[1], 2)
                 for _, left, _, word in words_of(pdf):
-                    self.assertGreaterEqual(left, 29, word)
-                    self.assertLess(left, A4[0] - 29, word)
+                    self.assertGreaterEqual(left, 23.9, word)
+                    self.assertLess(left, A4[0] - 24, word)
                 if i == 0:  # scripts of the font that CI installs
                     self.assertIn(name, text_of(pdf))
 

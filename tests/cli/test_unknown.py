@@ -1,5 +1,5 @@
-"""Unknown stays unknown: voids poked into the model and into zones at random bring no point
-and no leg nearer to 'none-found', in any table, in plan.json or on the sheet.
+"""Unknown stays unknown: voids poked into the model and into zones at random bring no point,
+no leg and no circuit nearer to 'none-found', in any table, in plan.json or on the sheet.
 
 A void may hide ground; it is searched from its rim as if the ground rose 300 m behind it
 (--void-rise). So the voids poked here hide no ground that rises more.
@@ -99,7 +99,8 @@ class Unknown(BrantCase):
         self.run_ok('brant-sheet', out, '-o', out / 'page.pdf')
         text = subprocess.run(['pdftotext', '-layout', str(out / 'page.pdf'), '-'],
                               capture_output=True, check=True).stdout.decode()
-        rows = re.findall(r'none found +([0-9.]+)-([0-9.]+) ', text)
+        rows = re.findall(r'(?m)^ *\d+ +([0-9.]+)-([0-9.]+) .*\n *none found',
+                          text.replace('\xa0', ' '))  # the kind stands below the number
         return [(1000 * float(low), 1000 * float(high)) for low, high in rows]
 
     def compare(self, seed, before, after):
@@ -111,6 +112,30 @@ class Unknown(BrantCase):
         self.assertEqual(len(shown), len(now[1]), f'world {seed}: the sheet has other legs')
         for low, high in shown: # it rounds to 10 m
             self.spans_within([(low + 5, high - 5)], was[1], f'world {seed}, sheet')
+
+    def screen(self, name, dem, seed):
+        """Of three circuits, by file: metres of none-found, of all, and where none-found."""
+        rng = np.random.default_rng(1000 + seed)
+        files = [self.dir / 'tour.gpx'] + [self.write_gpx(f'other{i}.gpx', self.track(rng))
+                                           for i in range(2)]
+        self.run_ok('brant-screen', dem, *files, '--scale', 'native', '--level', '3',
+                    '--void-rise', RISE, '--quiet', '-o', f'{name}.csv', '--legs',
+                    f'{name}_legs.csv')
+        legs = self.read_csv(self.dir / f'{name}_legs.csv')
+        return {row['file']: (float(row['none_found_m']), float(row['length_m']),
+                              [(float(leg['from_m']), float(leg['to_m'])) for leg in legs
+                               if leg['file'] == row['file'] and leg['kind'] == 'none-found'])
+                for row in self.read_csv(self.dir / f'{name}.csv')}
+
+    def compare_circuits(self, seed, before, after):
+        was, now = (self.screen(name, dem, seed) for name, dem in
+                    (('before', before), ('after', after)))
+        self.assertEqual(len(now), 3)
+        for file, (none_found, length, spans) in now.items():
+            told = f'world {seed}, {os.path.basename(file)}'
+            self.assertLessEqual(none_found, was[file][0] + 0.1, told)
+            self.assertEqual(length, was[file][1], told)
+            self.spans_within(spans, was[file][2], told)
 
     def try_world(self, seed):
         rng = np.random.default_rng(seed)
@@ -131,6 +156,8 @@ class Unknown(BrantCase):
         self.compare(seed, before, after)
         if zones:
             zones.unlink()
+        else:
+            self.compare_circuits(seed, dem, poked)
 
     def test_a_void_in_the_way_of_a_flat_reach_angle(self):
         # 200 m of 36 degrees to the west, then flat: at 15 degrees it reaches to x = 346,

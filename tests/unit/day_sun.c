@@ -166,12 +166,26 @@ static brant_skyline *relief_of(world *w, double reach_m)
 #define LON 10.0
 #define LAT 46.5
 
+static void sun_on_zone(const brant_skyline *relief, double lon, double lat,
+                        const brant_zone_cell *cells, size_t count, double area_m2, double from,
+                        double to, brant_sun_on *out)
+{
+    brant_context ctx;
+    brant_sun_course course = {.from = from};
+    brant_context_init(&ctx);
+    assert_int_equal(brant_sun_course_follow(&ctx, relief, lon, lat, cells, count, area_m2, to,
+                                             &course), BRANT_OK);
+    brant_sun_course_until(&course, to, out);
+    brant_sun_course_clear(&course);
+    brant_context_clear(&ctx);
+}
+
 /* One cell of 100 m2. */
 static brant_sun_on on_cell(const brant_skyline *relief, brant_zone_cell cell, double from,
                             double to)
 {
     brant_sun_on on;
-    brant_sun_on_zone(relief, LON, LAT, &cell, 1, 100.0, from, to, &on);
+    sun_on_zone(relief, LON, LAT, &cell, 1, 100.0, from, to, &on);
     return on;
 }
 
@@ -306,20 +320,20 @@ static void test_patch(void **state)
         brant_sun_on on;
         for (int i = 0; i < 10; i++)
             cells[i] = (brant_zone_cell){45 + i, 50, 40.0f, i < east ? 90.0f : 270.0f};
-        brant_sun_on_zone(relief, LON, LAT, cells, 10, 1000.0, from, to, &on);
+        sun_on_zone(relief, LON, LAT, cells, 10, 1000.0, from, to, &on);
         firsts[east] = on.certain.first;
     }
     for (int east = 1; east < 4; east++)
         assert_near(firsts[east], firsts[0], 0.0);
     assert_true(firsts[4] < firsts[0] - 3 * HOUR);
     brant_sun_on on;
-    brant_sun_on_zone(relief, LON, LAT, cells + 2, 4, 400.0, from, to, &on); /* two of four */
+    sun_on_zone(relief, LON, LAT, cells + 2, 4, 400.0, from, to, &on); /* two of four */
     assert_near(on.certain.first, firsts[4], 0.0);
-    brant_sun_on_zone(relief, LON, LAT, cells + 3, 4, 400.0, from, to, &on); /* one of four */
+    sun_on_zone(relief, LON, LAT, cells + 3, 4, 400.0, from, to, &on); /* one of four */
     assert_near(on.certain.first, firsts[0], 0.0);
-    brant_sun_on_zone(relief, LON, LAT, cells + 3, 4, 40000.0, from, to, &on); /* 10,000 m2 each */
+    sun_on_zone(relief, LON, LAT, cells + 3, 4, 40000.0, from, to, &on); /* 10,000 m2 each */
     assert_near(on.certain.first, firsts[4], 0.0);
-    brant_sun_on_zone(relief, LON, LAT, cells, 0, 0.0, from, to, &on);
+    sun_on_zone(relief, LON, LAT, cells, 0, 0.0, from, to, &on);
     assert_nan(on.possible.first);
     brant_skyline_destroy(relief);
     world_close(&w);
@@ -379,12 +393,12 @@ static void test_far_north(void **state)
     brant_skyline *relief = relief_of(&w, 300.0);
     brant_zone_cell flat = {50, 50, 0.0f, NAN}, south = {50, 50, 40.0f, 180.0f};
     brant_sun_on on;
-    brant_sun_on_zone(relief, 15.6, 78.2, &flat, 1, 100.0, june, june + DAY, &on);
+    sun_on_zone(relief, 15.6, 78.2, &flat, 1, 100.0, june, june + DAY, &on);
     assert_near(on.certain.first, june, 0.0);
     assert_near(on.certain.seconds, DAY, 0.0);
-    brant_sun_on_zone(relief, 15.6, 78.2, &south, 1, 100.0, june, june + DAY, &on);
+    sun_on_zone(relief, 15.6, 78.2, &south, 1, 100.0, june, june + DAY, &on);
     assert_true(on.certain.first > june + HOUR); /* the midnight sun stands behind it */
-    brant_sun_on_zone(relief, 15.6, 78.2, &flat, 1, 100.0, december, december + DAY, &on);
+    sun_on_zone(relief, 15.6, 78.2, &flat, 1, 100.0, december, december + DAY, &on);
     assert_nan(on.possible.first);
     assert_near(on.possible.seconds, 0.0, 0.0);
     brant_skyline_destroy(relief);

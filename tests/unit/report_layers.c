@@ -118,7 +118,9 @@ static void test_geopackage(void **state)
     write_layers(&report, path);
     GDALDatasetH file = GDALOpenEx(path, GDAL_OF_VECTOR | GDAL_OF_READONLY, NULL, NULL, NULL);
     assert_non_null(file);
-    assert_int_equal(GDALDatasetGetLayerCount(file), 3);
+    assert_int_equal(GDALDatasetGetLayerCount(file), 4);
+    assert_int_equal(
+        OGR_L_GetFeatureCount(GDALDatasetGetLayerByName(file, "layer_styles"), TRUE), 3);
     assert_legs(GDALDatasetGetLayerByName(file, "legs"));
     assert_points(GDALDatasetGetLayerByName(file, "points"));
     assert_waits(GDALDatasetGetLayerByName(file, "waits"));

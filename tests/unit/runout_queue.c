@@ -25,14 +25,14 @@ static bool in_order(entry a, entry b)
         return a.line > b.line;
     if (a.energy != b.energy)
         return a.energy > b.energy;
-    return a.index < b.index;
+    return a.number < b.number;
 }
 
 /* Half of them at the cap, the others below it; some on one priority, some far below the
  * last bucket of energies. */
 static entry any_entry(uint32_t index)
 {
-    entry e = {CAP, 2500.0f - 900.0f * unit_random(), index};
+    entry e = {CAP, 2500.0f - 900.0f * unit_random(), index, 0};
     if (unit_random() < 0.5f)
         e.line = CAP * (1.0f - 0.9f * unit_random());
     if (unit_random() < 0.1f)
@@ -63,7 +63,7 @@ static void test_order(void **state)
             for (int k = 0; k < 3 && put < 5000; k++) { /* what follows is never above */
                 entry next = any_entry(put);
                 if (!in_order(e, next))
-                    next = (entry){e.line, e.energy - 0.3f * unit_random(), put};
+                    next = (entry){e.line, e.energy - 0.3f * unit_random(), put, 0};
                 assert_int_equal(brant_queue_put(&ctx, q, next), BRANT_OK);
                 put++;
             }
