@@ -173,8 +173,9 @@ static bool holds_band(GDALRasterBandH band, double file_size)
     return true;
 }
 
-/* Writes to a full disk have been seen to succeed until here. */
-static bool is_whole(const brant_packed *file, GDALDatasetH dataset)
+/* Writes to a full disk have been seen to succeed until here. Once a read has failed, libtiff
+ * ends the process if it is asked for more of that directory. */
+static bool is_whole(const brant_packed *file, GDALDatasetH dataset, const brant_gdal_call *call)
 {
     struct stat info;
     if (stat(file->path, &info) != 0 || GDALGetRasterXSize(dataset) != file->cols ||
@@ -183,9 +184,10 @@ static bool is_whole(const brant_packed *file, GDALDatasetH dataset)
     bool whole = true;
     for (int b = 1; whole && b <= file->bands; b++) {
         GDALRasterBandH band = GDALGetRasterBand(dataset, b);
-        whole = holds_band(band, (double)info.st_size);
-        for (int i = 0; whole && i < GDALGetOverviewCount(band); i++)
-            whole = holds_band(GDALGetOverview(band, i), (double)info.st_size);
+        int overviews = GDALGetOverviewCount(band);
+        whole = !call->failed && holds_band(band, (double)info.st_size);
+        for (int i = 0; whole && i < overviews; i++)
+            whole = !call->failed && holds_band(GDALGetOverview(band, i), (double)info.st_size);
     }
     return whole;
 }
@@ -218,7 +220,7 @@ brant_status brant_packing_check(brant_context *ctx, const brant_packed *file,
     brant_gdal_begin(&call);
     GDALDatasetH dataset = GDALOpenEx(file->path, GDAL_OF_RASTER | GDAL_OF_READONLY, drivers, NULL,
                                       NULL);
-    if (!dataset || !is_whole(file, dataset) || !has_names(ctx, dataset, names))
+    if (!dataset || !is_whole(file, dataset, &call) || !has_names(ctx, dataset, names))
         status = brant_fail(ctx, BRANT_ERR_IO, "%s: cannot write: the file did not come out whole",
                             file->name);
     if (dataset)
