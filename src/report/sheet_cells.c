@@ -90,14 +90,16 @@ void brant_cell_ground_line(const brant_sheet *s, const brant_read_leg *leg, bra
 /* Does the rule have a limit for the level? Then none was applied for want of a dry slab. */
 static bool is_without_slab(const brant_read_leg *leg)
 {
-    return !leg->limit && leg->level && strchr("234", leg->level[0]) && !leg->level[1];
+    return !leg->limit && leg->level && leg->level[0] && strchr("234", leg->level[0]) &&
+           !leg->level[1];
 }
 
+/* A word that somebody wrote into the plan is no 'not over'. */
 static const char *name_limit(const brant_read_leg *leg)
 {
-    return strcmp(leg->limit, "over") == 0        ? "OVER"
-           : strcmp(leg->limit, "not known") == 0 ? "not known if over"
-                                                  : "not" FIRM "over";
+    return strcmp(leg->limit, "over") == 0       ? "OVER"
+           : strcmp(leg->limit, "not over") == 0 ? "not" FIRM "over"
+                                                 : "not known if over";
 }
 
 static const char *name_ground(const char *ground)

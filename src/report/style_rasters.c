@@ -96,7 +96,7 @@ void brant_style_aspect(brant_text *out)
 void brant_style_zones(brant_text *out)
 {
     begin_steps(out, ZONES_OPACITY, NULL, 1, 4294967295.0);
-    step(out, INFINITY, ZONE_COLOUR, 255, "start zone");
+    step(out, INFINITY, ZONE_COLOUR, 255, "start zone; elsewhere none, or slope unknown");
     end_steps(out);
 }
 
@@ -110,11 +110,13 @@ static void shadow_step(brant_text *out, double limit, double part, const char *
     step(out, limit, colour, 255, label);
 }
 
-/* Nothing is reached at 1 degree: there stands 0, not reached, and the map below is seen. */
+/* Nothing is reached at 1 degree: there stands 0, not reached, and the map below is seen. A style
+ * of one band cannot show what reaches from the unknown: the legend says where that stands. */
 void brant_style_runout(brant_text *out)
 {
     begin_steps(out, SHADOW_OPACITY, brant_class_colours[BRANT_CLASS_UNKNOWN], 0, 90);
-    step(out, 1, brant_class_colours[BRANT_CLASS_BELOW_25], 0, "not reached by what is known");
+    step(out, 1, brant_class_colours[BRANT_CLASS_BELOW_25], 0,
+         "not reached by what is known; unknown above: band 5");
     shadow_step(out, 20, 0.15, "reached below 20 degrees");
     shadow_step(out, 25, 0.35, "reached at 20-25");
     shadow_step(out, 30, 0.6, "reached at 25-30");

@@ -193,11 +193,9 @@ static brant_status new_label(brant_context *ctx, labels *l, const tile *t, size
 brant_status brant_labels_claim(brant_context *ctx, labels *l, tile *t, size_t place,
                                 unsigned mode, float line, float energy, label **claimed)
 {
-    const label *old = brant_labels_held(l, t, place, mode);
-    uint32_t index = old ? (uint32_t)(old - l->label) : 0;
-    brant_status status = old ? BRANT_OK : new_label(ctx, l, t, place, &index);
-    if (status != BRANT_OK)
-        return status;
+    uint32_t index = brant_labels_index(t, place, mode);
+    if (index == NO_LABEL && new_label(ctx, l, t, place, &index) != BRANT_OK)
+        return BRANT_ERR_MEMORY;
     __builtin_prefetch(&t->ground->east[place]);
     __builtin_prefetch(&t->ground->north[place]);
     label *made = &l->label[index];

@@ -99,13 +99,20 @@ static inline int brant_tile_row(const tile *t, size_t place)
     return t->prow * PAGE + (int)(place >> PAGE_SHIFT);
 }
 
-/* The unsettled label that a cell (of a tile, by its place) holds in a mode, NULL if none; the
- * caller has seen that none is settled there. */
-static inline label *brant_labels_held(const labels *l, const tile *t, size_t place, unsigned mode)
+/* The index of the unsettled label that a cell (of a tile, by its place) holds in a mode,
+ * NO_LABEL if none; the caller has seen that none is settled there. */
+static inline uint32_t brant_labels_index(const tile *t, size_t place, unsigned mode)
 {
     if (mode == LABEL_BEAM)
-        return t->held[place].beam ? &l->label[t->held[place].beam - 1] : NULL;
-    return t->line[place] == -INFINITY ? NULL : &l->label[t->held[place].free];
+        return t->held[place].beam ? t->held[place].beam - 1 : NO_LABEL;
+    return t->line[place] == -INFINITY ? NO_LABEL : t->held[place].free;
+}
+
+/* That label, NULL if none. */
+static inline label *brant_labels_held(const labels *l, const tile *t, size_t place, unsigned mode)
+{
+    uint32_t index = brant_labels_index(t, place, mode);
+    return index == NO_LABEL ? NULL : &l->label[index];
 }
 
 /* Make room for a label on its cell, in place of the one held there, if any, and queue it

@@ -387,6 +387,12 @@ class Rasters(Made):
         void = set(colours[values < 0])  # apart from what is not reached
         self.assertEqual(len(void), 1)
         self.assertFalse(void & (set(colours[values >= 0]) | {''}))
+        # where nothing is drawn, something unknown may reach: the legend says so
+        above = self.open(self.out / 'plan' / 'runout.tif').GetRasterBand(5)
+        self.assertTrue(((above.ReadAsArray() == 1) & (alpha == 0)).any())
+        items = self.style('runout').find('rastershader/colorrampshader')
+        self.assertTrue(items[0].get('label').endswith('unknown above: band 5'))
+        self.assertEqual(above.GetDescription(), 'unknown_above')
         for i in range(2, 6):  # not taken for red, green and blue
             meaning = self.open(self.out / 'plan' / 'runout.tif').GetRasterBand(i)
             self.assertEqual(meaning.GetColorInterpretation(), gdal.GCI_Undefined)
@@ -395,6 +401,10 @@ class Rasters(Made):
         values, colours, _ = self.shown('zones')
         self.assertEqual(set(colours[values == 0]), {''})
         self.assertEqual(len(set(colours[values > 0])), 1)
+        slope = self.open(self.out / 'plan' / 'slope.tif').GetRasterBand(1).ReadAsArray()
+        self.assertTrue(((slope < 0) & (values == 0)).any())  # and that is not 'none'
+        items = self.style('zones').find('rastershader/colorrampshader')
+        self.assertIn('slope unknown', items[0].get('label'))
 
     def test_side_cars_of_a_person(self):
         kept = self.write_text('elevation.qml', '<qgis/>')

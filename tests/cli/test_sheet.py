@@ -226,6 +226,17 @@ class Content(SheetCase):
             (leg['limit'] == 'not judged' and leg['kind'] != 'none-found')})
         self.assertIn('over limit, or unknown', pages_of(pdf)[0])
 
+    def test_a_limit_of_another_word(self):
+        """What somebody wrote into the plan is not taken for 'not over'."""
+        def spoil(plan):
+            for leg in plan['tours'][0]['legs']:
+                leg['limit'] = leg['limit'] and 'Not over'
+                leg['limit_deg'] = leg['limit_deg'] or (leg['limit'] and 35)
+        text = text_of(self.sheet(self.changed(spoil), 'x.pdf')).replace('\xa0', ' ')
+        table = text[text.index('km, hours'):text.index('SIGNS')]
+        self.assertNotIn('not over', table)
+        self.assertIn('not known', table)
+
     def test_no_word_on_another(self):
         for name, options in (('a4.pdf', ()), ('letter.pdf', ('--paper', 'letter', '--bearings'))):
             words = words_with_boxes(self.sheet(self.tour, name, *options))
