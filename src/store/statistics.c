@@ -76,7 +76,7 @@ void brant_statistics_floats(brant_statistics *statistics, const float *cells, i
                              float nodata)
 {
     lanes l = {0};
-    floats absent;
+    floats absent = {0};
     for (int k = 0; k < LANES; k++) {
         l.low[k] = INFINITY;
         l.high[k] = -INFINITY;
