@@ -56,7 +56,7 @@ void brant_search_keep(brant_search *search, const brant_window *window);
  * energy line at the reach angle more than `above_m` over the ground: where the line is to be
  * taken up again, by a search every way that crosses voids. */
 void brant_search_carry(brant_search *search, double above_m);
-/* Let paths cross voids from now on, as if the ground there lay as low as need be. */
+/* Let paths cross voids from now on, as if the ground there lay lower than any dry land. */
 void brant_search_cross(brant_search *search);
 /* One zone's search. Afterwards cells[0..count-1] are the cells reached, each
  * once, in an order that depends on the input alone; valid until the next run. */
