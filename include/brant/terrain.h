@@ -236,6 +236,9 @@ brant_status brant_zone_faces(brant_context *ctx, const brant_zone_set *set,
                               const brant_touch *touches, size_t count, const bool *wanted,
                               brant_zone *zones);
 uint32_t brant_zone_set_at(const brant_zone_set *set, int col, int row); /* 0 none */
+/* The numbers of up to *n >= 1 cells along a row, from a cell on: *n of them (no further than a
+ * square's border), the set's own; NULL: no zone on any of these. */
+const uint32_t *brant_zone_set_along(const brant_zone_set *set, int col, int row, int *n);
 brant_zone *brant_zone_set_find(const brant_zone_set *set, uint32_t number); /* NULL if absent */
 void brant_zone_set_clear(brant_zone_set *set);
 

@@ -9,6 +9,10 @@
 /* From a line to the next. */
 #define LINE 9.3
 #define SWATCH 14.0
+/* A text and its width in the face that the widths of columns are meant for. */
+#define SAMPLE "nothing found 0123456789"
+#define SAMPLE_WIDTH 98.5
+#define MOST_STRETCH 1.12 /* more would not fit the page */
 
 /* ---- columns ------------------------------------------------------------ */
 
@@ -29,7 +33,7 @@ static const column all_columns[COLUMNS] = {
     {"wind", brant_cell_wind, 46, 0},
     {"slope that counts most, at its steepest;\nall above, reached at; own line above",
      brant_cell_above, 100, 1},
-    {"below\nyou", brant_cell_below, 52, 0.3},
+    {"below\nyou", brant_cell_below, 54, 0.3},
 };
 
 typedef struct table {
@@ -67,10 +71,18 @@ static double natural_width(brant_sheet *s, const column *c)
     return fmin(width + PAD, MOST_WIDTH);
 }
 
+/* Columns are as wide as their words in the condensed face that `.ci/install` brings; where
+ * there is none, by how much wider the letters are. */
+static double stretch(brant_sheet *s)
+{
+    double width = brant_sheet_label(s, &brant_style_body, 0, 0, SAMPLE, false);
+    return fmin(fmax(1, width / SAMPLE_WIDTH), MOST_STRETCH);
+}
+
 /* What is left over goes where there is most to say. */
 static void choose_columns(brant_sheet *s, table *t)
 {
-    double left = brant_sheet_inner(s), shares = 0;
+    double left = brant_sheet_inner(s), shares = 0, wider = stretch(s);
     t->wide = !s->plan->has_bulletin && !s->plan->start.has_offset;
     for (int i = 0; i < COLUMNS; i++) {
         column c = all_columns[i];
@@ -82,6 +94,7 @@ static void choose_columns(brant_sheet *s, table *t)
             c.title = "leg, kind", c.width = 84;
         if (t->wide && c.cell == brant_cell_ground)
             c = (column){"you: height, steepest", brant_cell_ground_line, 98, 0};
+        c.width = PAD + (c.width - PAD) * wider;
         if (c.share > 0)
             c.share *= fmax(0.01, natural_width(s, &c) - c.width);
         t->columns[t->count++] = c;

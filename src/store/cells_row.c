@@ -90,7 +90,7 @@ brant_plain_rules brant_plain_of(const brant_cells *cells, const brant_handle *h
 }
 
 /* A value that the survey found to be a fill. */
-static bool meets(const float *raw, int n, float value)
+BRANT_BODY bool meets(const float *raw, int n, float value)
 {
     int met = 0;
     for (int i = 0; i < n; i++)
@@ -107,7 +107,7 @@ static inline bool implausible(float v, const float nodata[static BRANT_PLAIN_NO
 }
 
 /* False, and nothing done, where a value must be counted or told of. `out` may be `raw`. */
-static bool plain_row(const brant_plain_rules *plain, const float *raw, int n, float *out)
+BRANT_BODY bool plain_row(const brant_plain_rules *plain, const float *raw, int n, float *out)
 {
     const float nodata[BRANT_PLAIN_NODATA] = {plain->nodata[0], plain->nodata[1]};
     int odd = 0;
@@ -126,11 +126,18 @@ static bool plain_row(const brant_plain_rules *plain, const float *raw, int n, f
     return true;
 }
 
+BRANT_WIDE static bool plain_row_wide(const brant_plain_rules *plain, const float *raw, int n,
+                                      float *out)
+{
+    return plain_row(plain, raw, n, out);
+}
+
 void brant_cells_row(brant_context *ctx, brant_cells *cells, const brant_handle *handle,
                      const brant_plain_rules *plain, const float *raw, int n, float *out,
                      brant_void_tally *tally)
 {
-    if (plain->holds && plain_row(plain, raw, n, out))
+    if (plain->holds && (BRANT_HAS_WIDE() ? plain_row_wide(plain, raw, n, out)
+                                          : plain_row(plain, raw, n, out)))
         return;
     for (int i = 0; i < n; i++)
         out[i] = brant_cells_metres(ctx, cells, handle, (double)raw[i], tally);

@@ -1,6 +1,5 @@
 /* Steepness classes and aspect octants. */
 #include "brant/terrain.h"
-#include "lanes.h"
 
 #include <math.h>
 

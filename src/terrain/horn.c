@@ -1,7 +1,6 @@
 /* Horn's slope and aspect (Horn 1981, Proc. IEEE 69(1):14-47, pp. 18-21) in true
  * metres, row by row, and the one-sided estimate beside voids. */
 #include "horn.h"
-#include "lanes.h"
 
 #define STEP BRANT_GROUND_STEP
 

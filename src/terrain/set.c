@@ -28,17 +28,31 @@ brant_status brant_set_begin(brant_context *ctx, brant_zone_set *set, const bran
 
 /* ---- look-up ------------------------------------------------------------ */
 
-uint32_t brant_zone_set_at(const brant_zone_set *set, int col, int row)
+const uint32_t *brant_zone_set_along(const brant_zone_set *set, int col, int row, int *n)
 {
+    if (col < 0 && *n > -col)
+        *n = -col;
     if (col < 0 || row < 0 || col / BRANT_SQUARE >= set->squares.across ||
         row / BRANT_SQUARE >= set->squares.down)
-        return 0;
+        return NULL;
+    const int border = (col / BRANT_SQUARE + 1) * BRANT_SQUARE;
     const brant_zone_square *square =
         &set->square[row / BRANT_SQUARE * set->squares.across + col / BRANT_SQUARE];
-    if (!square->number || !brant_window_has(&square->window, col, row))
-        return 0;
-    return square->number[(size_t)(row - square->window.row) * (size_t)square->window.cols +
-                          (size_t)(col - square->window.col)];
+    const brant_window *w = &square->window;
+    const bool on = brant_window_has(w, col, row); /* else over the grid's border */
+    const int end = on ? w->col + w->cols : border;
+    if (*n > end - col)
+        *n = end - col;
+    if (!square->number || !on)
+        return NULL;
+    return square->number + (size_t)(row - w->row) * (size_t)w->cols + (size_t)(col - w->col);
+}
+
+uint32_t brant_zone_set_at(const brant_zone_set *set, int col, int row)
+{
+    int n = 1;
+    const uint32_t *number = brant_zone_set_along(set, col, row, &n);
+    return number ? *number : 0;
 }
 
 brant_zone *brant_zone_set_find(const brant_zone_set *set, uint32_t number)

@@ -6,12 +6,23 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/auxv.h>
 #include <unistd.h>
 
 /* A program's name is letters and dashes: never a path. */
 static bool is_name(const char *word)
 {
     return *word && !word[strspn(word, "abcdefghijklmnopqrstuvwxyz-")];
+}
+
+/* Where this program is; as it was called where /proc is not mounted. "" if not known. */
+static void own_path(char path[static PATH_MAX])
+{
+    const char *called = (const char *)getauxval(AT_EXECFN);
+    ssize_t length = readlink("/proc/self/exe", path, PATH_MAX - 1);
+    path[length > 0 ? length : 0] = '\0';
+    if (length < 0 && called && strlen(called) < PATH_MAX)
+        memcpy(path, called, strlen(called) + 1);
 }
 
 /* Beside this program first, so that a build or an installation keeps together;
@@ -21,8 +32,7 @@ static brant_status run(brant_context *ctx, char **argv)
     char beside[PATH_MAX];
     brant_text path = {0}, name = {0};
     brant_status status;
-    ssize_t length = readlink("/proc/self/exe", beside, sizeof beside - 1);
-    beside[length > 0 ? length : 0] = '\0';
+    own_path(beside);
     char *slash = strrchr(beside, '/');
     if (slash)
         slash[1] = '\0';

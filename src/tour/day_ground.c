@@ -11,11 +11,18 @@
 #define MOST_CELLS 4e6             /* a slope larger than this many cells is not followed */
 #define STEEPEST_LIMIT 40.0        /* the limit at level 2: steeper makes no difference */
 
+/* The ground of all zones of a face. */
+typedef struct face_ground {
+    bool unknown;
+    double steepest_deg;
+} face_ground;
+
 typedef struct grounds {
     brant_context *ctx;
     const brant_meeting *meeting;
     brant_source *source;
     const brant_tour *tour;
+    face_ground *faces; /* of a face at the place of the zone that it is named after */
 } grounds;
 
 static void add(brant_leg_ground *ground, int which, double deg, bool unknown)
@@ -84,16 +91,28 @@ static brant_window box_of_piece(const grounds *g, size_t first, size_t end)
     return box;
 }
 
+/* The part of the zone's box that is in the window. */
+static brant_window common(const brant_window *w, const brant_window *box)
+{
+    int col = w->col > box->col ? w->col : box->col, row = w->row > box->row ? w->row : box->row;
+    int end_col = w->col + w->cols < box->col + box->cols ? w->col + w->cols : box->col + box->cols;
+    int end_row = w->row + w->rows < box->row + box->rows ? w->row + w->rows : box->row + box->rows;
+    return (brant_window){col, row, end_col - col, end_row - row};
+}
+
 static void mark_zone(const grounds *g, const brant_window *w, const brant_zone *zone,
                       uint8_t *marks)
 {
-    const brant_window *box = &zone->box;
-    for (int row = box->row; row < box->row + box->rows; row++)
-        for (int col = box->col; col < box->col + box->cols; col++)
-            if (brant_window_has(w, col, row) &&
-                brant_zone_set_at(g->meeting->zones, col, row) == zone->number)
-                marks[(size_t)(row - w->row) * (size_t)w->cols + (size_t)(col - w->col)] |=
-                    BRANT_MARK_TARGET;
+    const brant_window part = common(w, &zone->box);
+    for (int row = part.row; row < part.row + part.rows; row++)
+        for (int col = part.col, n; col < part.col + part.cols; col += n) {
+            n = part.col + part.cols - col;
+            const uint32_t *number = brant_zone_set_along(g->meeting->zones, col, row, &n);
+            uint8_t *mark = &marks[(size_t)(row - w->row) * (size_t)w->cols +
+                                   (size_t)(col - w->col)];
+            for (int i = 0; number && i < n; i++)
+                mark[i] |= number[i] == zone->number ? BRANT_MARK_TARGET : 0;
+        }
 }
 
 static void mark_near(const brant_place *place, double edge_m, const brant_window *w,
@@ -200,7 +219,8 @@ static brant_status add_slopes(const grounds *g, const brant_leg *leg, brant_leg
     size_t first = leg->first_sample, after = first + leg->samples;
     brant_status status = BRANT_OK;
     for (size_t end; first < after && status == BRANT_OK; first = end) {
-        for (end = first + 1; end < after && samples[end].along_m - samples[first].along_m < PIECE_M;)
+        end = first + 1;
+        while (end < after && samples[end].along_m - samples[first].along_m < PIECE_M)
             end++;
         status = add_slope(g, first, end, ground);
     }
@@ -209,29 +229,39 @@ static brant_status add_slopes(const grounds *g, const brant_leg *leg, brant_leg
 
 /* ---- the catchment ------------------------------------------------------ */
 
-/* Did an earlier zone of the leg bring in the face of its `k`th? */
-static bool face_is_in(const grounds *g, const brant_leg *leg, size_t k)
+/* Where a face is held. */
+static face_ground *face_of(const grounds *g, uint32_t face)
 {
-    const brant_above *above = &g->tour->above[leg->first_above];
-    for (size_t i = 0; i < k; i++)
-        if (above[i].zone->face == above[k].zone->face && brant_above_counts(g->meeting, &above[i]))
-            return true;
-    return false;
+    const brant_zone *first = brant_zone_set_find(g->meeting->zones, face);
+    return first ? &g->faces[first - g->meeting->zones->zones] : NULL;
+}
+
+/* Once for all legs: many meet the same faces, and a set may hold thousands of zones. */
+static brant_status gather_faces(grounds *g)
+{
+    const brant_zone_set *set = g->meeting->zones;
+    g->faces = brant_alloc(g->ctx, set->count, sizeof *g->faces);
+    for (size_t i = 0; g->faces && i < set->count; i++) {
+        const brant_zone *zone = &set->zones[i];
+        face_ground *face = zone->face == zone->number ? &g->faces[i] : face_of(g, zone->face);
+        if (!face)
+            continue;
+        face->unknown |= (zone->flags & (BRANT_ZONE_AT_VOID | BRANT_ZONE_TRUNCATED)) != 0;
+        face->steepest_deg = fmax(face->steepest_deg, (double)zone->steepest_deg); /* not NaN */
+    }
+    return g->faces ? BRANT_OK : BRANT_ERR_MEMORY;
 }
 
 /* All zones that the leg meets, with their faces. Ground of their runouts that is steep
  * enough to exceed the limit is release ground itself. */
 static void add_catchment(const grounds *g, const brant_leg *leg, brant_leg_ground *ground)
 {
-    const brant_zone_set *set = g->meeting->zones;
     for (size_t k = 0; k < leg->aboves; k++) {
         const brant_above *above = &g->tour->above[leg->first_above + k];
-        if (!brant_above_counts(g->meeting, above) || face_is_in(g, leg, k))
+        if (!brant_above_counts(g->meeting, above))
             continue;
-        for (size_t i = 0; i < set->count; i++)
-            if (set->zones[i].face == above->zone->face)
-                add(ground, 2, (double)set->zones[i].steepest_deg,
-                    set->zones[i].flags & (BRANT_ZONE_AT_VOID | BRANT_ZONE_TRUNCATED));
+        const face_ground *face = face_of(g, above->zone->face);
+        add(ground, 2, face ? face->steepest_deg : NAN, !face || face->unknown);
     }
     if (leg->is & (BRANT_UNKNOWN_ABOVE | BRANT_IS(BRANT_KIND_UNKNOWN)))
         ground->unknown[1] = ground->unknown[2] = true;
@@ -246,7 +276,7 @@ brant_status brant_leg_grounds(brant_context *ctx, const brant_meeting *meeting,
     grounds g = {.ctx = ctx, .meeting = meeting, .source = source, .tour = tour};
     *legs = brant_alloc(ctx, tour->leg_count, sizeof **legs);
     *track_deg = brant_alloc(ctx, tour->track.count, sizeof **track_deg);
-    brant_status status = *legs && *track_deg ? BRANT_OK : BRANT_ERR_MEMORY;
+    brant_status status = *legs && *track_deg ? gather_faces(&g) : BRANT_ERR_MEMORY;
     for (size_t i = 0; i < tour->leg_count && status == BRANT_OK; i++) {
         brant_leg_ground *ground = &(*legs)[i];
         add_track(&g, &tour->legs[i], ground, *track_deg);
@@ -255,6 +285,7 @@ brant_status brant_leg_grounds(brant_context *ctx, const brant_meeting *meeting,
         for (int k = 1; k < 3; k++) /* each holds the one before */
             add(ground, k, ground->steepest_deg[k - 1], ground->unknown[k - 1]);
     }
+    free(g.faces);
     if (status != BRANT_OK) {
         free(*legs);
         free(*track_deg);

@@ -1,5 +1,6 @@
 /* What the model says at each sample of a route. */
 #include "brant/tour.h"
+#include "ground_bits.h"
 #include "place.h"
 
 #include <math.h>
@@ -19,8 +20,9 @@ const char *brant_kind_name(brant_kind kind)
 typedef struct meeter {
     brant_context *ctx;
     const brant_meeting *meeting;
-    uint8_t *seen;
-    int *queue; /* cells of the window, row by row */
+    brant_ground_bits bits;
+    uint8_t *seen; /* the window with a frame of one cell, which counts as seen */
+    int *queue;    /* cells of it, row by row */
     size_t seen_capacity, queue_capacity;
     double far_m; /* remote release ground is looked for up to here */
 } meeter;
@@ -69,22 +71,20 @@ static void look_at_cell(const brant_place *place, brant_fact *fact)
 
 /* Release ground and unknown ground within the edge distance. A cell without a
  * slope may be release ground: void, beside a void, or off the raster. */
-static void look_around(const brant_place *place, brant_fact *fact)
+static void look_around(const meeter *m, const brant_place *place, brant_fact *fact)
 {
     const brant_meeting *meeting = place->meeting;
-    const brant_field *field = meeting->field;
     double edge = meeting->options.edge_m, nearest = INFINITY;
     brant_window around = brant_place_around(place, edge);
     uint32_t nearest_zone = 0;
     for (int row = around.row; row < around.row + around.rows; row++) {
         for (int col = around.col; col < around.col + around.cols; col++) {
-            bool unknown = isnan(brant_cell_value(field, field->slope, col, row));
-            bool releases = brant_cell_releases(meeting, col, row);
-            if (!unknown && !releases)
+            const unsigned is = brant_ground_bits_at(&m->bits, col, row);
+            const bool releases = is & BRANT_GROUND_RELEASE;
+            if (!(is & (BRANT_GROUND_UNKNOWN | BRANT_GROUND_RELEASE)) ||
+                !brant_place_within(place, col, row, edge))
                 continue;
-            if (!brant_place_within(place, col, row, edge))
-                continue;
-            if (unknown)
+            if (is & BRANT_GROUND_UNKNOWN)
                 fact->is |= BRANT_UNKNOWN_ABOVE;
             if (releases && !(fact->is & ON_RELEASE))
                 fact->is |= BRANT_IS(BRANT_KIND_EDGE);
@@ -134,34 +134,27 @@ static void look_above(const brant_place *place, brant_fact *fact)
 
 static brant_status make_room(meeter *m, const brant_window *around)
 {
-    size_t cells = (size_t)around->cols * (size_t)around->rows;
+    size_t across = (size_t)around->cols + 2, rows = (size_t)around->rows + 2;
+    size_t cells = across * rows;
     brant_status status =
         brant_grow(m->ctx, &m->seen, &m->seen_capacity, cells, sizeof *m->seen);
     if (status == BRANT_OK)
         status = brant_grow(m->ctx, &m->queue, &m->queue_capacity, cells, sizeof *m->queue);
-    if (status == BRANT_OK)
-        memset(m->seen, 0, cells);
-    return status;
+    if (status != BRANT_OK)
+        return status;
+    memset(m->seen, 1, cells);
+    for (size_t row = 1; row + 1 < rows; row++)
+        memset(m->seen + row * across + 1, 0, across - 2);
+    return BRANT_OK;
 }
 
-/* How far remote triggering is looked for. */
-static double remote_far(const brant_meeting *meeting)
+/* May there be any remote release ground around? Most samples are told by this. */
+static bool may_be_remote(const meeter *m, const brant_place *place, const brant_window *around)
 {
-    bool rated = meeting->day && meeting->day->bulletin && meeting->day->zone_danger;
-    return rated ? fmax(meeting->options.remote_m, BRANT_REMOTE_FAR_M) : meeting->options.remote_m;
-}
-
-/* Is release ground of `zone`, beyond the usual distance, to be reckoned with? */
-static bool is_remote(const brant_meeting *meeting, uint32_t zone)
-{
-    const brant_zone *found = brant_zone_set_find(meeting->zones, zone);
-    if (!found)
-        return true; /* nothing is known of it */
-    const brant_danger *danger = meeting->day->zone_danger[found - meeting->zones->zones];
-    for (int p = 0; p < BRANT_PERIODS; p++)
-        if (brant_danger_remote(meeting->day->bulletin, danger[p]))
-            return true;
-    return false;
+    if (brant_ground_bits_within(&m->bits, around) & BRANT_GROUND_FAR)
+        return true;
+    const brant_window near = brant_place_around(place, m->meeting->options.remote_m);
+    return brant_ground_bits_within(&m->bits, &near) & BRANT_GROUND_RELEASE;
 }
 
 /* A neighbour of a connected cell: true if it is release ground, whose zone is then *zone;
@@ -170,18 +163,17 @@ static bool look_at_neighbour(meeter *m, const brant_place *place, int col, int 
                               size_t *end, uint32_t *zone)
 {
     const brant_meeting *meeting = m->meeting;
-    float slope = brant_cell_value(meeting->field, meeting->field->slope, col, row);
-    uint32_t here = brant_zone_set_at(meeting->zones, col, row);
-    bool releases = here > 0 || slope >= meeting->options.band.low; /* false for NaN */
-    bool steep = (double)slope > meeting->options.remote_slope_deg;
-    if ((!releases && !steep) || !brant_place_within(place, col, row, m->far_m))
+    const unsigned is = brant_ground_bits_at(&m->bits, col, row);
+    if (!(is & (BRANT_GROUND_RELEASE | BRANT_GROUND_STEEP)) ||
+        !brant_place_within(place, col, row, m->far_m))
         return false;
-    if (releases && (brant_place_within(place, col, row, meeting->options.remote_m) ||
-                     is_remote(meeting, here))) {
-        *zone = here;
+    if ((is & BRANT_GROUND_FAR) ||
+        ((is & BRANT_GROUND_RELEASE) &&
+         brant_place_within(place, col, row, meeting->options.remote_m))) {
+        *zone = brant_zone_set_at(meeting->zones, col, row);
         return true;
     }
-    if (steep)
+    if (is & BRANT_GROUND_STEEP)
         m->queue[(*end)++] = cell;
     return false;
 }
@@ -189,14 +181,15 @@ static bool look_at_neighbour(meeter *m, const brant_place *place, int col, int 
 static bool spread(meeter *m, const brant_place *place, const brant_window *around, int at,
                    size_t *end, uint32_t *zone)
 {
-    int at_col = at % around->cols, at_row = at / around->cols;
-    for (int r = at_row > 0 ? at_row - 1 : 0; r <= at_row + 1 && r < around->rows; r++)
-        for (int c = at_col > 0 ? at_col - 1 : 0; c <= at_col + 1 && c < around->cols; c++) {
-            int cell = r * around->cols + c;
+    const int across = around->cols + 2;
+    const int col = around->col + at % across - 1, row = around->row + at / across - 1;
+    for (int r = -1; r <= 1; r++)
+        for (int c = -1; c <= 1; c++) {
+            const int cell = at + r * across + c;
             if (m->seen[cell])
                 continue;
             m->seen[cell] = 1;
-            if (look_at_neighbour(m, place, around->col + c, around->row + r, cell, end, zone))
+            if (look_at_neighbour(m, place, col + c, row + r, cell, end, zone))
                 return true;
         }
     return false;
@@ -207,13 +200,13 @@ static bool spread(meeter *m, const brant_place *place, const brant_window *arou
 static brant_status look_for_remote(meeter *m, const brant_place *place, brant_fact *fact)
 {
     brant_window around = brant_place_around(place, m->far_m);
-    if (around.cols == 0 || (fact->is & ON_RELEASE))
+    if (around.cols == 0 || (fact->is & ON_RELEASE) || !may_be_remote(m, place, &around))
         return BRANT_OK;
     brant_status status = make_room(m, &around);
     if (status)
         return status;
     size_t end = 0;
-    int start = (place->row - around.row) * around.cols + place->col - around.col;
+    int start = (place->row - around.row + 1) * (around.cols + 2) + place->col - around.col + 1;
     m->seen[start] = 1;
     m->queue[end++] = start;
     for (size_t next = 0; next < end; next++) {
@@ -252,7 +245,7 @@ static brant_status meet_sample(meeter *m, const brant_sample *sample, brant_fac
     brant_place_of(m->meeting, sample, &place);
     if (place.on_earth) {
         look_at_cell(&place, fact);
-        look_around(&place, fact);
+        look_around(m, &place, fact);
         look_above(&place, fact);
         status = look_for_remote(m, &place, fact);
     } else {
@@ -265,17 +258,21 @@ static brant_status meet_sample(meeter *m, const brant_sample *sample, brant_fac
 brant_status brant_meet(brant_context *ctx, const brant_meeting *meeting, const brant_track *track,
                         brant_fact **facts)
 {
-    meeter m = {.ctx = ctx, .meeting = meeting, .far_m = remote_far(meeting)};
+    meeter m = {.ctx = ctx, .meeting = meeting, .far_m = meeting->options.remote_m};
     brant_status status = BRANT_OK;
     *facts = brant_alloc(ctx, track->count, sizeof **facts);
     if (!*facts)
         return BRANT_ERR_MEMORY;
+    status = brant_ground_bits_of(ctx, meeting, track, &m.bits);
+    if (m.bits.rated)
+        m.far_m = fmax(m.far_m, BRANT_REMOTE_FAR_M);
     for (size_t i = 0; i < track->count && status == BRANT_OK; i++) {
         if (i % 256 == 0)
             status = brant_check_stop(ctx);
         if (status == BRANT_OK)
             status = meet_sample(&m, &track->samples[i], &(*facts)[i]);
     }
+    brant_ground_bits_clear(&m.bits);
     free(m.seen);
     free(m.queue);
     if (status) {

@@ -18,8 +18,21 @@ void brant_place_of(const brant_meeting *meeting, const brant_sample *sample, br
 brant_window brant_place_around(const brant_place *place, double metres);
 /* Metres to the nearest point of a cell, 0 inside. */
 double brant_place_distance(const brant_place *place, int col, int row);
-/* Is that at most `metres`? The same, faster. */
-bool brant_place_within(const brant_place *place, int col, int row, double metres);
+/* Is that at most `metres`? The same, faster: by the cell's centre, but where rounding could
+ * matter. Asked for every cell around every sample. */
+static inline bool brant_place_within(const brant_place *place, int col, int row, double metres)
+{
+    const brant_matrix *m = &place->matrix;
+    double dc = col + 0.5 - place->at_col, dr = row + 0.5 - place->at_row;
+    double east = dc * m->col_east + dr * m->row_east;
+    double north = dc * m->col_north + dr * m->row_north;
+    double square = east * east + north * north, far = metres + place->half_m;
+    if (square < 0.999999 * metres * metres)
+        return true;
+    if (square > 1.000001 * far * far)
+        return false;
+    return brant_place_distance(place, col, row) <= metres;
+}
 
 /* A field's value at a cell, NaN outside it. `values` is one of its arrays. */
 float brant_cell_value(const brant_field *field, const float *values, int col, int row);

@@ -5,157 +5,216 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* What is known of a cell, beside the caller's marks. */
+enum {
+    STEEP = 1 << 8,
+    FLAT = 1 << 9,
+    UNKNOWN = 1 << 10,
+    OUTSIDE = 1 << 11, /* of the window */
+    REACHED = 1 << 12, /* by a way */
+    QUEUED = 1 << 13,
+    SLOPE = 1 << 14    /* part of the whole slope */
+};
+
+/* The window with a frame of one cell, so that no neighbour needs to be asked for. */
 typedef struct flood {
     const brant_window *window;
     const brant_matrix *matrix;
-    const float *slope;
-    uint8_t *marks;
-    int *anchor;         /* of a cell on a way: the last one that was not flat; -1 no way yet */
+    const float *slope;  /* the window's own, without a frame */
+    int across;          /* with the frame */
+    size_t cells;
+    int near[8];         /* from a cell to those around it, row by row */
+    uint16_t *is;
+    int *anchor;         /* of a cell on a way: the last one that was not flat */
     size_t sought;       /* targets to which no way is found yet */
     int *queue;          /* a ring; a cell is in it once at most */
-    size_t cells, first, count;
+    size_t first, count;
 } flood;
 
 static void push(flood *f, int cell)
 {
-    if (f->marks[cell] & BRANT_MARK_QUEUED)
-        return;
-    f->marks[cell] |= BRANT_MARK_QUEUED;
-    f->queue[(f->first + f->count++) % f->cells] = cell;
+    size_t at = f->first + f->count++;
+    f->queue[at < f->cells ? at : at - f->cells] = cell;
 }
 
 static int pop(flood *f)
 {
     int cell = f->queue[f->first];
-    f->first = (f->first + 1) % f->cells;
+    f->first = f->first + 1 < f->cells ? f->first + 1 : 0;
     f->count--;
-    f->marks[cell] &= (uint8_t)~BRANT_MARK_QUEUED;
     return cell;
-}
-
-/* The cell and its neighbours: those inside the window; how many. */
-static int around(const flood *f, int cell, int near[9])
-{
-    int cols = f->window->cols, rows = f->window->rows, col = cell % cols, row = cell / cols;
-    int count = 0;
-    for (int r = row > 0 ? row - 1 : 0; r <= row + 1 && r < rows; r++)
-        for (int c = col > 0 ? col - 1 : 0; c <= col + 1 && c < cols; c++)
-            near[count++] = r * cols + c;
-    return count;
 }
 
 static double metres(const flood *f, int a, int b)
 {
-    int cols = f->window->cols;
-    return brant_matrix_distance(f->matrix, b % cols - a % cols, b / cols - a / cols);
+    return brant_matrix_distance(f->matrix, b % f->across - a % f->across,
+                                 b / f->across - a / f->across);
+}
+
+/* ---- the ground --------------------------------------------------------- */
+
+static uint16_t kind_of(float slope)
+{
+    return (uint16_t)((slope >= BRANT_SLOPE_DEG ? STEEP : 0) |
+                      (slope < BRANT_FLAT_DEG ? FLAT : 0) | (isnan(slope) ? UNKNOWN : 0));
+}
+
+static void lay_ground(flood *f, const uint8_t *marks)
+{
+    int cols = f->window->cols, rows = f->window->rows;
+    for (int k = 0; k < 8; k++) {
+        int step = k < 4 ? k : k + 1; /* not the cell itself */
+        f->near[k] = (step / 3 - 1) * f->across + step % 3 - 1;
+    }
+    for (size_t i = 0; i < f->cells; i++)
+        f->is[i] = OUTSIDE;
+    for (int row = 0; row < rows; row++) {
+        uint16_t *is = f->is + (size_t)(row + 1) * (size_t)f->across + 1;
+        const size_t from = (size_t)row * (size_t)cols;
+        for (int col = 0; col < cols; col++)
+            is[col] = (uint16_t)(kind_of(f->slope[from + (size_t)col]) | marks[from + (size_t)col]);
+    }
 }
 
 /* ---- ways up ------------------------------------------------------------ */
 
 static void arrive(flood *f, int cell, int anchor)
 {
-    if (f->anchor[cell] < 0 && (f->marks[cell] & BRANT_MARK_TARGET))
+    if ((f->is[cell] & (REACHED | BRANT_MARK_TARGET)) == BRANT_MARK_TARGET)
         f->sought--;
+    f->is[cell] |= REACHED;
     f->anchor[cell] = anchor;
 }
 
-/* From `at` to `next`: true if that is a way, or a shorter flat on it. The distance from
- * centre to centre is the flat's width up to the far edge of `next`. */
-static bool leads(flood *f, int at, int next)
+/* From `at` to `next`, which is flat: true if that is a way, or a shorter one. The distance
+ * from centre to centre is the flat's width up to the far edge of `next`. */
+static bool crosses(const flood *f, int at, int next)
 {
-    bool flat = f->slope[next] < BRANT_FLAT_DEG; /* false for NaN */
-    int anchor = flat ? f->anchor[at] : next;
-    if (f->anchor[next] == anchor)
-        return false;
-    double run = flat ? metres(f, anchor, next) : 0.0;
+    int anchor = f->anchor[at];
+    double run = metres(f, anchor, next);
     if (run >= BRANT_SLOPE_FLAT_M)
         return false;
-    if (f->anchor[next] >= 0 && run >= metres(f, f->anchor[next], next))
-        return false;
-    arrive(f, next, anchor);
-    return true;
+    return !(f->is[next] & REACHED) ||
+           (f->anchor[next] != anchor && run < metres(f, f->anchor[next], next));
 }
 
-static void begin_ways(flood *f)
+static void go_on(flood *f, int next, int anchor)
 {
-    memset(f->anchor, 0xff, f->cells * sizeof *f->anchor); /* -1 */
-    for (size_t i = 0; i < f->cells; i++)
-        if (f->marks[i] & BRANT_MARK_WAY) {
-            arrive(f, (int)i, (int)i);
-            push(f, (int)i);
+    arrive(f, next, anchor);
+    if (!(f->is[next] & QUEUED))
+        push(f, next);
+    f->is[next] |= QUEUED;
+}
+
+static void leave(flood *f, int at)
+{
+    for (int k = 0; k < 8; k++) {
+        int next = at + f->near[k];
+        unsigned is = f->is[next];
+        if (is & OUTSIDE)
+            continue;
+        if (!(is & FLAT)) {
+            if (!(is & REACHED))
+                go_on(f, next, next);
+        } else if (crosses(f, at, next)) {
+            go_on(f, next, f->anchor[at]);
         }
+    }
 }
 
 /* Until there is one to every target: where else they lead is not asked. */
 static void follow_ways(flood *f)
 {
-    int near[9];
     for (size_t i = 0; i < f->cells; i++)
-        f->sought += (f->marks[i] & BRANT_MARK_TARGET) != 0;
+        f->sought += (f->is[i] & BRANT_MARK_TARGET) != 0;
     if (f->sought == 0)
         return;
-    begin_ways(f);
-    while (f->count > 0) {
-        int at = pop(f), count = f->sought > 0 ? around(f, at, near) : 0;
-        for (int i = 0; i < count; i++)
-            if (near[i] != at && leads(f, at, near[i]))
-                push(f, near[i]);
+    for (size_t i = 0; i < f->cells; i++)
+        if (f->is[i] & BRANT_MARK_WAY)
+            go_on(f, (int)i, (int)i);
+    while (f->count > 0 && f->sought > 0) {
+        int at = pop(f);
+        f->is[at] &= (uint16_t)~QUEUED;
+        leave(f, at);
     }
+    f->first = f->count = 0;
 }
 
 /* ---- the slope ---------------------------------------------------------- */
 
-static void add_cell(flood *f, int cell, brant_whole_slope *out)
+static void add_cell(flood *f, int cell)
 {
-    f->marks[cell] |= BRANT_MARK_SLOPE;
-    out->steepest_deg = fmax(out->steepest_deg, (double)f->slope[cell]);
+    f->is[cell] |= SLOPE;
     push(f, cell);
+}
+
+/* What the leg is on or at the edge of, and what a way leads to. */
+static bool is_met(unsigned is)
+{
+    return (is & BRANT_MARK_NEAR) || ((is & BRANT_MARK_TARGET) && (is & REACHED));
 }
 
 static void seed(flood *f, brant_whole_slope *out)
 {
     for (size_t i = 0; i < f->cells; i++) {
-        if (!(f->marks[i] & (BRANT_MARK_NEAR | BRANT_MARK_TARGET)))
+        if (!is_met(f->is[i]))
             continue;
-        bool met = (f->marks[i] & BRANT_MARK_NEAR) || f->anchor[i] >= 0;
-        if (met && isnan(f->slope[i]))
+        if (f->is[i] & UNKNOWN)
             out->unknown = true;
-        if (met && f->slope[i] >= BRANT_SLOPE_DEG)
-            add_cell(f, (int)i, out);
+        if (f->is[i] & STEEP)
+            add_cell(f, (int)i);
     }
 }
 
 static void spread(flood *f, brant_whole_slope *out)
 {
-    int near[9];
+    unsigned met = 0;
     while (f->count > 0) {
-        int count = around(f, pop(f), near);
-        out->cut |= count < 9;
-        for (int i = 0; i < count; i++)
-            if (isnan(f->slope[near[i]]))
-                out->unknown = true;
-            else if (f->slope[near[i]] >= BRANT_SLOPE_DEG &&
-                     !(f->marks[near[i]] & BRANT_MARK_SLOPE))
-                add_cell(f, near[i], out);
+        int at = pop(f);
+        for (int k = 0; k < 8; k++) {
+            int next = at + f->near[k];
+            unsigned is = f->is[next];
+            met |= is;
+            if ((is & (STEEP | SLOPE)) == STEEP)
+                add_cell(f, next);
+        }
     }
+    out->unknown |= (met & UNKNOWN) != 0;
+    out->cut = (met & OUTSIDE) != 0;
+}
+
+static double steepest(const flood *f)
+{
+    int cols = f->window->cols, rows = f->window->rows;
+    float most = 0.0f;
+    for (int row = 0; row < rows; row++) {
+        const uint16_t *is = f->is + (size_t)(row + 1) * (size_t)f->across + 1;
+        const float *slope = f->slope + (size_t)row * (size_t)cols;
+        for (int col = 0; col < cols; col++)
+            most = (is[col] & SLOPE) && slope[col] > most ? slope[col] : most;
+    }
+    return (double)most;
 }
 
 brant_status brant_whole_slope_of(brant_context *ctx, const brant_window *window,
-                                  const brant_matrix *matrix, const float *slope, uint8_t *marks,
-                                  brant_whole_slope *out)
+                                  const brant_matrix *matrix, const float *slope,
+                                  const uint8_t *marks, brant_whole_slope *out)
 {
-    size_t cells = (size_t)window->cols * (size_t)window->rows;
-    flood f = {.window = window, .matrix = matrix, .slope = slope, .marks = marks,
-               .cells = cells};
+    flood f = {.window = window, .matrix = matrix, .slope = slope, .across = window->cols + 2,
+               .cells = ((size_t)window->cols + 2) * ((size_t)window->rows + 2)};
     *out = (brant_whole_slope){0};
-    f.anchor = brant_alloc(ctx, cells, sizeof *f.anchor);
-    f.queue = brant_alloc(ctx, cells, sizeof *f.queue);
-    if (f.anchor && f.queue) {
+    f.is = brant_alloc(ctx, f.cells, sizeof *f.is);
+    f.anchor = brant_alloc(ctx, f.cells, sizeof *f.anchor);
+    f.queue = brant_alloc(ctx, f.cells, sizeof *f.queue);
+    brant_status status = f.is && f.anchor && f.queue ? BRANT_OK : BRANT_ERR_MEMORY;
+    if (status == BRANT_OK) {
+        lay_ground(&f, marks);
         follow_ways(&f);
         seed(&f, out);
         spread(&f, out);
+        out->steepest_deg = steepest(&f);
     }
-    brant_status status = f.anchor && f.queue ? BRANT_OK : BRANT_ERR_MEMORY;
+    free(f.is);
     free(f.anchor);
     free(f.queue);
     return status;

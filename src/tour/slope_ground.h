@@ -14,9 +14,7 @@
 enum {
     BRANT_MARK_NEAR = 1,   /* the leg is on it or at its edge */
     BRANT_MARK_WAY = 2,    /* the leg stands here, with slopes above that reach it */
-    BRANT_MARK_TARGET = 4, /* part of a zone that reaches the leg */
-    BRANT_MARK_QUEUED = 8, /* private */
-    BRANT_MARK_SLOPE = 16  /* result: part of the whole slope */
+    BRANT_MARK_TARGET = 4  /* part of a zone that reaches the leg */
 };
 
 typedef struct brant_whole_slope {
@@ -29,8 +27,8 @@ typedef struct brant_whole_slope {
  * a target to which a way leads from a cell marked way with no flat of 50 m on it.
  * `slope`: window.rows*window.cols, NaN unknown: it hinders no way. */
 brant_status brant_whole_slope_of(brant_context *ctx, const brant_window *window,
-                                  const brant_matrix *matrix, const float *slope, uint8_t *marks,
-                                  brant_whole_slope *out);
+                                  const brant_matrix *matrix, const float *slope,
+                                  const uint8_t *marks, brant_whole_slope *out);
 
 /* The steepest known ground, by brant_limit_ground less 1, and whether there is unknown
  * ground that may be steeper. Each ground holds the one before. */

@@ -33,8 +33,6 @@ static void look(strip *s)
     const brant_window window = {0, 0, ACROSS, ROWS};
     const brant_matrix m = {.col_east = 10, .row_north = -10};
     brant_context ctx;
-    for (size_t i = 0; i < ROWS * ACROSS; i++)
-        s->marks[i] &= (uint8_t)~BRANT_MARK_SLOPE; /* of a look before */
     brant_context_init(&ctx);
     must(&ctx, brant_whole_slope_of(&ctx, &window, &m, s->slope, s->marks, &s->out));
     brant_context_clear(&ctx);
