@@ -49,6 +49,8 @@ typedef struct brant_search brant_search;
 brant_status brant_search_create(brant_context *ctx, brant_flow *flow,
                                  const brant_reach_options *options, brant_search **search);
 void brant_search_destroy(brant_search *search);
+/* Search with these options from now on, nothing carried or crossed. */
+void brant_search_set(brant_search *search, const brant_reach_options *options);
 /* Leave cells outside `window` out of results from now on; searches run over them all the
  * same. Without this every cell reached is in the result. */
 void brant_search_keep(brant_search *search, const brant_window *window);

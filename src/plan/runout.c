@@ -83,22 +83,19 @@ static brant_status search_cells(brant_context *ctx, whole *w, int worker,
     bench *b = &w->bench[worker];
     brant_reach_options options = brant_options_of_zone(
         w->options, brant_zone_file_reach_angle(w->numbered.file, cells[0].number));
-    brant_search *search = NULL;
     brant_reach_result result, beyond;
     brant_status status = brant_grow(ctx, &b->starts, &b->capacity, count, sizeof *b->starts);
     for (size_t i = 0; i < count && status == BRANT_OK; i++)
         b->starts[i] = (brant_start){cells[i].col, cells[i].row, 0.0f};
+    brant_search_set(b->search, &options);
+    brant_search_carry(b->search, w->request->void_rise_m);
     if (status == BRANT_OK)
-        status = brant_bench_search(ctx, b, w->flow, w->options, &options, &search);
-    if (status == BRANT_OK) {
-        brant_search_carry(search, w->request->void_rise_m);
-        status = brant_search_run(ctx, search, b->starts, count, &result);
-    }
+        status = brant_search_run(ctx, b->search, b->starts, count, &result);
     if (status == BRANT_OK)
         status = brant_spill_add(ctx, w->spill, cells[0].number, options.reach_angle_deg,
                                  &result);
     if (status == BRANT_OK)
-        status = brant_bench_beyond(ctx, b, w->flow, NULL, &options, &result, &beyond);
+        status = brant_bench_beyond(ctx, b, &options, &result, &beyond);
     if (status == BRANT_OK)
         status = brant_spill_add(ctx, w->spill, 0, options.reach_angle_deg, &beyond);
     if (status == BRANT_OK && result.truncated) {
