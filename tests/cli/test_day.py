@@ -261,6 +261,7 @@ class Options(DayCase):
     def test_out_by_gives_the_last_time_to_leave(self):
         done, _, _, _, plan = self.plan('by', *DAY, '--out-by', '13:00')
         self.assertIn('(leave by ', ' '.join(done.out.split()))
+        self.assertRegex(done.out, r', end 12:\d\d \(14:\d\d\); out\s+by 13:00, not if late\n')
         self.assertEqual(plan['day']['out_by'], '2027-02-13T13:00:00+01:00')
         by = [wait['leave_by'] for wait in plan['tours'][0]['waits']]
         self.assertTrue(all(by))
