@@ -432,11 +432,11 @@ class Refused(DayCase):
         self.refuse(1, '--bulletin', BULLETIN, '--region', 'QQ-09', words=('QQ-09', 'QQ-05-01'))
 
     def test_several_regions_and_none_chosen(self):
-        self.refuse(1, '--bulletin', BULLETINS / 'regions.json', words=('QQ-01', 'QQ-03'))
+        self.refuse(1, '--bulletin', BULLETINS / 'regions.json', words=('QQ-01', 'QQ-03', '--region'))
 
     def test_a_tree_line_needs_metres(self):
         path = self.write_text('t.json', BULLETIN.read_text().replace('"2200"', '"treeline"'))
-        self.refuse(1, '--bulletin', path, words=('t.json', 'tree line'))
+        self.refuse(1, '--bulletin', path, words=('t.json', 'tree line', '--treeline'))
         self.run_ok('brant-route', DEMO_DEM, DEMO_GPX, '-o', self.dir / 'l.csv', '--bulletin', path,
                     '--treeline', '2200')
 
