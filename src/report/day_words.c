@@ -125,7 +125,8 @@ static void add_limit(const brant_leg *leg, brant_text *out)
             brant_words_length(out, leg->over_limit_m);
         }
         brant_text_add(out, " (%s", brant_limit_ground_text(limit->ground));
-        brant_text_add(out, ":" FIRM "%.0f" FIRM "deg)", limit->steepest_deg);
+        brant_text_add(out, ":" FIRM "%.0f" FIRM "deg)",
+                       brant_text_whole(limit->steepest_deg));
     } else if (isnan(limit->limit_deg) && leg->level >= BRANT_LEVEL_2 &&
                leg->level <= BRANT_LEVEL_4) {
         brant_text_add(out, "; limit not applied (no dry slab named)");
