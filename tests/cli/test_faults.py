@@ -95,6 +95,12 @@ class Faults(FaultCase):
     def test_sheet(self):
         self.check('sheet')
 
+    def test_few_threads(self):
+        # GDAL waits for ever for a thread of its own that could not be started
+        reference = self.clean(COMMANDS['slope'], 2, LIBRARY)
+        for limit in range(6):
+            self.assertIsNone(self.judge(COMMANDS['slope'], reference, f'limit:{limit}', 2, limit))
+
     def test_plan_on_two_threads(self):
         self.check('plan', threads=2)
 
