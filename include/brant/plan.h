@@ -104,7 +104,8 @@ typedef struct brant_runout_counts {
     size_t zones, truncated; /* truncated: those whose shadow meets the unknown */
 } brant_runout_counts;
 
-/* The runout raster of all zones of the file, and of the unknown, over the whole grid. */
+/* The runout raster of all zones of the file, and of the unknown, over the whole grid. Polygons'
+ * outlines are dropped on the way (brant_zone_file_drop_outlines). */
 brant_status brant_plan_runout(brant_context *ctx, brant_dem *dem, brant_zone_file *zones,
                                const brant_runout_request *request, brant_runout_counts *counts);
 

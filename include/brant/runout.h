@@ -49,6 +49,8 @@ typedef struct brant_search brant_search;
 brant_status brant_search_create(brant_context *ctx, brant_flow *flow,
                                  const brant_reach_options *options, brant_search **search);
 void brant_search_destroy(brant_search *search);
+/* Search with these options from now on, nothing carried or crossed. */
+void brant_search_set(brant_search *search, const brant_reach_options *options);
 /* Leave cells outside `window` out of results from now on; searches run over them all the
  * same. Without this every cell reached is in the result. */
 void brant_search_keep(brant_search *search, const brant_window *window);
@@ -56,7 +58,7 @@ void brant_search_keep(brant_search *search, const brant_window *window);
  * energy line at the reach angle more than `above_m` over the ground: where the line is to be
  * taken up again, by a search every way that crosses voids. */
 void brant_search_carry(brant_search *search, double above_m);
-/* Let paths cross voids from now on, as if the ground there lay as low as need be. */
+/* Let paths cross voids from now on, as if the ground there lay lower than any dry land. */
 void brant_search_cross(brant_search *search);
 /* One zone's search. Afterwards cells[0..count-1] are the cells reached, each
  * once, in an order that depends on the input alone; valid until the next run. */

@@ -142,6 +142,11 @@ brant_status brant_zone_file_zones(brant_context *ctx, brant_zone_file *file,
 double brant_zone_file_flattest(const brant_zone_file *file);
 /* The reach angle that the file gives zone `number`; 0 if none. */
 double brant_zone_file_reach_angle(const brant_zone_file *file, uint32_t number);
+/* Are they polygons? */
+bool brant_zone_file_is_drawn(const brant_zone_file *file);
+/* Give back the memory of polygons' outlines, once all cells have been read: from then on the
+ * file tells reach angles alone. Nothing of a raster. */
+void brant_zone_file_drop_outlines(brant_zone_file *file);
 void brant_zone_file_close(brant_zone_file *file);
 
 /* A whole file in memory, "-" for standard input; NUL-terminated; at most

@@ -7,8 +7,6 @@ void brant_benches_destroy(bench *benches, int count)
 {
     for (int i = 0; benches && i < count; i++) {
         brant_search_destroy(benches[i].search);
-        brant_search_destroy(benches[i].own);
-        brant_search_destroy(benches[i].beyond);
         free(benches[i].starts);
     }
     free(benches);
@@ -35,50 +33,18 @@ brant_reach_options brant_options_of_zone(const brant_reach_options *run, double
     return options;
 }
 
-brant_status brant_bench_search(brant_context *ctx, bench *b, brant_flow *flow,
-                                const brant_reach_options *run,
-                                const brant_reach_options *options, brant_search **search)
-{
-    brant_status status = BRANT_OK;
-    *search = b->search;
-    if (options->reach_angle_deg == run->reach_angle_deg)
-        return BRANT_OK;
-    if (b->own && b->own_deg != options->reach_angle_deg) {
-        brant_search_destroy(b->own);
-        b->own = NULL;
-    }
-    if (!b->own)
-        status = brant_search_create(ctx, flow, options, &b->own);
-    b->own_deg = options->reach_angle_deg;
-    *search = b->own;
-    return status;
-}
-
 #define EVERY_WAY_DEG 180.0
 
-brant_status brant_bench_beyond(brant_context *ctx, bench *b, brant_flow *flow,
-                                const brant_window *keep, const brant_reach_options *options,
+brant_status brant_bench_beyond(brant_context *ctx, bench *b, const brant_reach_options *options,
                                 const brant_reach_result *result, brant_reach_result *unknown)
 {
     brant_reach_options every = *options;
-    brant_status status = BRANT_OK;
     *unknown = (brant_reach_result){0};
     if (result->cut_count == 0)
         return BRANT_OK;
     every.spread_deg = EVERY_WAY_DEG;
     every.floor_deg = every.reach_angle_deg;
-    if (b->beyond && b->beyond_deg != options->reach_angle_deg) {
-        brant_search_destroy(b->beyond);
-        b->beyond = NULL;
-    }
-    if (!b->beyond) {
-        status = brant_search_create(ctx, flow, &every, &b->beyond);
-        b->beyond_deg = options->reach_angle_deg;
-        if (status != BRANT_OK)
-            return status;
-        brant_search_cross(b->beyond);
-        if (keep)
-            brant_search_keep(b->beyond, keep);
-    }
-    return brant_search_run(ctx, b->beyond, result->cut, result->cut_count, unknown);
+    brant_search_set(b->search, &every);
+    brant_search_cross(b->search);
+    return brant_search_run(ctx, b->search, result->cut, result->cut_count, unknown);
 }

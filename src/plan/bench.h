@@ -1,16 +1,11 @@
-/* A worker's searches: one for the run's options, one for zones with a reach angle of
- * their own. Private to the room. */
+/* What a worker searches with. Private to the room. */
 #ifndef BRANT_PLAN_BENCH_H
 #define BRANT_PLAN_BENCH_H
 
 #include "brant/runout.h"
 
 typedef struct bench {
-    brant_search *search;
-    brant_search *own;     /* made on demand */
-    double own_deg;        /* the angle that `own` is for */
-    brant_search *beyond;  /* for lines that a void cut; made on demand */
-    double beyond_deg;     /* the angle that it is for */
+    brant_search *search;  /* one for all that it does: its scratch may be large */
     brant_start *starts;   /* scratch */
     size_t capacity;
 } bench;
@@ -24,15 +19,10 @@ void brant_benches_destroy(bench *benches, int count); /* NULL allowed */
  * above it. */
 brant_reach_options brant_options_of_zone(const brant_reach_options *run, double own_deg);
 
-/* The worker's search for such options. */
-brant_status brant_bench_search(brant_context *ctx, bench *b, brant_flow *flow,
-                                const brant_reach_options *run,
-                                const brant_reach_options *options, brant_search **search);
-
-/* Take the lines that voids cut in `result` (of a zone with these options) up again, every
- * way and over voids: what they reach is unknown. `*unknown` has no cells if there is none. */
-brant_status brant_bench_beyond(brant_context *ctx, bench *b, brant_flow *flow,
-                                const brant_window *keep, const brant_reach_options *options,
+/* Take the lines that voids cut in the worker's latest search (of a zone with these options) up
+ * again, every way and over voids: what they reach is unknown. `*unknown` has no cells if there
+ * is none. The worker's search then has other options, and that result is gone. */
+brant_status brant_bench_beyond(brant_context *ctx, bench *b, const brant_reach_options *options,
                                 const brant_reach_result *result, brant_reach_result *unknown);
 
 #endif

@@ -3,7 +3,13 @@
 #ifndef BRANT_PLAN_NUMBERED_H
 #define BRANT_PLAN_NUMBERED_H
 
-#include "brant/plan.h"
+#include "scratch.h"
+
+/* Where a square's numbers are kept, once read. */
+typedef struct packed {
+    uint64_t offset;
+    size_t runs;
+} packed;
 
 typedef struct numbered {
     brant_zone_file *file;
@@ -12,6 +18,10 @@ typedef struct numbered {
     uint32_t *number;      /* a table with open addresses; 0 free */
     uint32_t *square;      /* 1 + the square that the number is in, NUMBERED_MANY: several */
     size_t count, size;    /* size: a power of two */
+    scratch scratch;       /* of drawn zones, the numbers of all squares */
+    packed *kept;          /* where, by square */
+    bool settled;          /* they are all there, and no more read from the zones' file */
+    uint64_t end;          /* of the scratch file */
 } numbered;
 
 #define NUMBERED_MANY UINT32_MAX
@@ -22,9 +32,11 @@ typedef struct numbered_cell {
     int col, row;
 } numbered_cell;
 
-/* Read the whole file once, square by square. */
+/* Read the whole file once, square by square. Polygons are painted then, for good: their
+ * outlines, which may be larger than all else, are dropped, and the numbers kept in a scratch
+ * file (`path`, valid until brant_numbered_clear). */
 brant_status brant_numbered_open(brant_context *ctx, brant_zone_file *file, const brant_dem *dem,
-                                 numbered *out);
+                                 const char *path, numbered *out);
 void brant_numbered_clear(numbered *n);
 
 /* The cells of a square, by rising number, then row, then column: those of zones that are

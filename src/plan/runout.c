@@ -32,9 +32,9 @@ typedef struct whole {
     const brant_reach_options *options; /* the request's, or rim */
     brant_reach_options rim;  /* of unknown ground */
     int at;                   /* first square of the batch */
-    numbered_cell *square[BATCH];
-    size_t single[BATCH], cells[BATCH];
-    zone_list batch, many;    /* of the batch; of zones in several squares */
+    zone_list batch[BATCH];   /* a square's, those of zones in several squares behind the others */
+    size_t all[BATCH];        /* cells, these included */
+    zone_list many;           /* of zones in several squares */
     size_t truncated;
     double flattest_deg;      /* the lowest reach angle that a zone has of its own; INFINITY: none */
     pthread_mutex_t lock;
@@ -83,22 +83,19 @@ static brant_status search_cells(brant_context *ctx, whole *w, int worker,
     bench *b = &w->bench[worker];
     brant_reach_options options = brant_options_of_zone(
         w->options, brant_zone_file_reach_angle(w->numbered.file, cells[0].number));
-    brant_search *search = NULL;
     brant_reach_result result, beyond;
     brant_status status = brant_grow(ctx, &b->starts, &b->capacity, count, sizeof *b->starts);
     for (size_t i = 0; i < count && status == BRANT_OK; i++)
         b->starts[i] = (brant_start){cells[i].col, cells[i].row, 0.0f};
+    brant_search_set(b->search, &options);
+    brant_search_carry(b->search, w->request->void_rise_m);
     if (status == BRANT_OK)
-        status = brant_bench_search(ctx, b, w->flow, w->options, &options, &search);
-    if (status == BRANT_OK) {
-        brant_search_carry(search, w->request->void_rise_m);
-        status = brant_search_run(ctx, search, b->starts, count, &result);
-    }
+        status = brant_search_run(ctx, b->search, b->starts, count, &result);
     if (status == BRANT_OK)
         status = brant_spill_add(ctx, w->spill, cells[0].number, options.reach_angle_deg,
                                  &result);
     if (status == BRANT_OK)
-        status = brant_bench_beyond(ctx, b, w->flow, NULL, &options, &result, &beyond);
+        status = brant_bench_beyond(ctx, b, &options, &result, &beyond);
     if (status == BRANT_OK)
         status = brant_spill_add(ctx, w->spill, 0, options.reach_angle_deg, &beyond);
     if (status == BRANT_OK && result.truncated) {
@@ -112,8 +109,11 @@ static brant_status search_cells(brant_context *ctx, whole *w, int worker,
 static brant_status search_single(brant_context *ctx, void *user, int worker, int64_t item)
 {
     whole *w = user;
-    const size_t *first = w->batch.first + item;
-    return search_cells(ctx, w, worker, w->batch.cells + first[0], first[1] - first[0]);
+    const zone_list *square = w->batch;
+    for (; item >= (int64_t)square->zones; square++)
+        item -= (int64_t)square->zones;
+    const size_t *first = square->first + item;
+    return search_cells(ctx, w, worker, square->cells + first[0], first[1] - first[0]);
 }
 
 static brant_status search_many(brant_context *ctx, void *user, int worker, int64_t item)
@@ -147,38 +147,32 @@ static brant_status search_rim(brant_context *ctx, void *user, int worker, int64
 static brant_status read_square(brant_context *ctx, void *user, int worker, int64_t item)
 {
     whole *w = user;
+    zone_list *square = &w->batch[item];
     (void)worker;
-    return brant_numbered_cells(ctx, &w->numbered, w->at + (int)item, &w->square[item],
-                                &w->single[item], &w->cells[item]);
+    brant_status status = brant_numbered_cells(ctx, &w->numbered, w->at + (int)item,
+                                               &square->cells, &square->count, &w->all[item]);
+    return status == BRANT_OK ? list_zones(ctx, square) : status;
 }
 
 /* In the order of the squares: what comes of it depends on nothing else. */
 static brant_status take_square(brant_context *ctx, void *user, int worker, int64_t item)
 {
     whole *w = user;
-    size_t single = w->single[item];
+    const zone_list *square = &w->batch[item];
     (void)worker;
-    brant_status status = list_add(ctx, &w->batch, w->square[item], single);
-    if (status == BRANT_OK)
-        status = list_add(ctx, &w->many, w->square[item] + single, w->cells[item] - single);
-    free(w->square[item]);
-    w->square[item] = NULL;
-    return status;
+    return list_add(ctx, &w->many, square->cells + square->count, w->all[item] - square->count);
 }
 
 static brant_status search_batch(brant_context *ctx, whole *w, int squares)
 {
-    int64_t count = squares - w->at < BATCH ? squares - w->at : BATCH;
-    w->batch.count = 0;
+    int64_t count = squares - w->at < BATCH ? squares - w->at : BATCH, zones = 0;
     brant_status status = brant_run(ctx, NULL, count, read_square, take_square, w);
-    for (int i = 0; i < BATCH; i++) { /* a failure leaves some */
-        free(w->square[i]);
-        w->square[i] = NULL;
-    }
+    for (int i = 0; i < BATCH; i++)
+        zones += (int64_t)w->batch[i].zones;
     if (status == BRANT_OK)
-        status = list_zones(ctx, &w->batch);
-    if (status == BRANT_OK)
-        status = brant_run(ctx, NULL, (int64_t)w->batch.zones, search_single, NULL, w);
+        status = brant_run(ctx, NULL, zones, search_single, NULL, w);
+    for (int i = 0; i < BATCH; i++)
+        list_clear(&w->batch[i]);
     w->at += (int)count;
     brant_progress(ctx, "runout", (double)w->at / squares);
     return status;
@@ -210,7 +204,6 @@ static brant_status search_all(brant_context *ctx, whole *w)
     w->bench = brant_benches_create(ctx, w->flow, w->options, workers);
     brant_status status = w->bench ? search_zones(ctx, w, squares) : BRANT_ERR_MEMORY;
     brant_benches_destroy(w->bench, workers);
-    list_clear(&w->batch);
     list_clear(&w->many);
     if (status != BRANT_OK)
         return status;
@@ -258,17 +251,20 @@ brant_status brant_plan_runout(brant_context *ctx, brant_dem *dem, brant_zone_fi
 {
     whole w = {.request = request, .source = &dem->source,
                .flattest_deg = brant_zone_file_flattest(zones)};
-    brant_text scratch = {0};
+    brant_text shadow_path = {0}, numbers_path = {0};
     *counts = (brant_runout_counts){0};
-    brant_text_add(&scratch, "%s.shadow", request->path);
-    brant_status status = brant_text_status(ctx, &scratch);
+    brant_text_add(&shadow_path, "%s.shadow", request->path);
+    brant_text_add(&numbers_path, "%s.numbers", request->path);
+    brant_status status = brant_text_status(ctx, &shadow_path);
     if (status == BRANT_OK)
-        status = brant_numbered_open(ctx, zones, dem, &w.numbered);
+        status = brant_text_status(ctx, &numbers_path);
+    if (status == BRANT_OK)
+        status = brant_numbered_open(ctx, zones, dem, numbers_path.data, &w.numbered);
     if (status == BRANT_OK)
         status = brant_flow_create(ctx, w.source, dem->ground, request->budget_bytes / 2, &w.flow);
     if (status == BRANT_OK)
         status = brant_spill_create(ctx, &dem->grid, request->reach.reach_angle_deg,
-                                    request->budget_bytes / 2, scratch.data, &w.spill);
+                                    request->budget_bytes / 2, shadow_path.data, &w.spill);
     pthread_mutex_init(&w.lock, NULL);
     if (status == BRANT_OK)
         status = search_all(ctx, &w);
@@ -279,6 +275,7 @@ brant_status brant_plan_runout(brant_context *ctx, brant_dem *dem, brant_zone_fi
     if (status == BRANT_OK)
         status = write_spilled(ctx, dem, w.spill, request);
     brant_spill_destroy(w.spill);
-    brant_text_clear(&scratch);
+    brant_text_clear(&shadow_path);
+    brant_text_clear(&numbers_path);
     return status;
 }

@@ -69,7 +69,6 @@ static brant_status search_zone(brant_context *ctx, void *user, int worker, int6
     brant_zone *zone = &r->s->zones->zones[item];
     brant_reach_options options = brant_options_of_zone(r->options, zone->reach_angle_deg);
     double tan_floor = tan(options.floor_deg * M_PI / 180.0);
-    brant_search *search;
     brant_reach_result result, beyond;
     size_t count;
     if (r->s->only && !r->s->only[item])
@@ -78,22 +77,22 @@ static brant_status search_zone(brant_context *ctx, void *user, int worker, int6
         !brant_corridor_within_reach(r->s->corridor, &zone->box, zone->high_m, tan_floor))
         return BRANT_OK;
     brant_status status = starts_of_zone(ctx, r->s, zone, b, &count);
-    if (status == BRANT_OK)
-        status = brant_bench_search(ctx, b, r->flow, r->options, &options, &search);
     if (status != BRANT_OK)
         return status;
-    brant_search_carry(search, r->s->void_rise_m);
-    status = brant_search_run(ctx, search, b->starts, count, &result);
-    if (status == BRANT_OK)
-        status = brant_bench_beyond(ctx, b, r->flow, &r->s->shadow->window, &options, &result,
-                                    &beyond);
+    brant_search_set(b->search, &options);
+    brant_search_carry(b->search, r->s->void_rise_m);
+    status = brant_search_run(ctx, b->search, b->starts, count, &result);
     if (status != BRANT_OK)
         return status;
-    brant_shadow_add_unknown_at(r->s->shadow, options.reach_angle_deg, &beyond);
     if (result.truncated)
         zone->flags |= BRANT_ZONE_TRUNCATED;
     brant_shadow_add_at(r->s->shadow, zone->number, options.reach_angle_deg, &result);
-    return keep_hits(ctx, r, zone->number, &result);
+    status = keep_hits(ctx, r, zone->number, &result);
+    if (status == BRANT_OK)
+        status = brant_bench_beyond(ctx, b, &options, &result, &beyond);
+    if (status == BRANT_OK)
+        brant_shadow_add_unknown_at(r->s->shadow, options.reach_angle_deg, &beyond);
+    return status;
 }
 
 /* ---- rims --------------------------------------------------------------- */

@@ -1,10 +1,9 @@
 #include "spill.h"
 
-#include <errno.h>
-#include <fcntl.h>
+#include "scratch.h"
+
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #define TILE BRANT_BLOCK
 #define TILE_CELLS ((size_t)TILE * TILE)
@@ -30,7 +29,7 @@ struct spill {
     size_t count, capacity;
     uint64_t clock;
     char *path;
-    int file;            /* -1: none yet */
+    scratch file;
     pthread_mutex_t lock;
 };
 
@@ -52,42 +51,19 @@ static void parts_of(const brant_shadow *s, part *parts)
     parts[4] = (part){s->unknown_above, TILE_CELLS * sizeof *s->unknown_above};
 }
 
-static brant_status failed(brant_context *ctx, const spill *s, const char *what, int problem)
-{
-    return brant_fail(ctx, BRANT_ERR_IO, "%s: cannot %s the scratch file: %s", s->path, what,
-                      problem ? strerror(problem) : "it ends too soon");
-}
-
-/* Without a name the file is gone when the run is, however it ends. */
-static brant_status open_file(brant_context *ctx, spill *s)
-{
-    if (s->file >= 0)
-        return BRANT_OK;
-    s->file = open(s->path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
-    if (s->file < 0 || unlink(s->path) != 0)
-        return failed(ctx, s, "make", errno);
-    return BRANT_OK;
-}
-
 /* All of a tile's arrays, one way or the other. */
 static brant_status transfer(brant_context *ctx, spill *s, const slot *held, bool out)
 {
     part parts[PARTS];
-    off_t offset = (off_t)(held->tile * TILE_BYTES);
+    uint64_t offset = held->tile * TILE_BYTES;
+    brant_status status = BRANT_OK;
     parts_of(&held->shadow, parts);
-    for (int i = 0; i < PARTS; i++)
-        for (size_t done = 0; done < parts[i].size;) {
-            char *from = (char *)parts[i].data + done;
-            ssize_t moved = out ? pwrite(s->file, from, parts[i].size - done, offset)
-                                : pread(s->file, from, parts[i].size - done, offset);
-            if (moved < 0 && errno == EINTR)
-                continue;
-            if (moved <= 0)
-                return failed(ctx, s, out ? "write" : "read", moved < 0 ? errno : 0);
-            done += (size_t)moved;
-            offset += moved;
-        }
-    return BRANT_OK;
+    for (int i = 0; i < PARTS && status == BRANT_OK; i++) {
+        status = out ? brant_scratch_write(ctx, &s->file, parts[i].data, parts[i].size, offset)
+                     : brant_scratch_read(ctx, &s->file, parts[i].data, parts[i].size, offset);
+        offset += parts[i].size;
+    }
+    return status;
 }
 
 /* ---- tiles --------------------------------------------------------------- */
@@ -119,9 +95,7 @@ static brant_status free_slot(brant_context *ctx, spill *s, slot **out)
     brant_status status = BRANT_OK;
     *out = NULL;
     if (held) {
-        status = open_file(ctx, s);
-        if (status == BRANT_OK)
-            status = transfer(ctx, s, held, true);
+        status = transfer(ctx, s, held, true);
         if (status != BRANT_OK)
             return status;
         s->in_file[held->tile] = true;
@@ -335,7 +309,6 @@ brant_status brant_spill_create(brant_context *ctx, const brant_grid *grid,
     *out = s;
     if (!s)
         return BRANT_ERR_MEMORY;
-    s->file = -1;
     pthread_mutex_init(&s->lock, NULL);
     s->reach_angle_deg = reach_angle_deg;
     s->across = (grid->cols + TILE - 1) / TILE;
@@ -343,7 +316,7 @@ brant_status brant_spill_create(brant_context *ctx, const brant_grid *grid,
     size_t tiles = (size_t)s->across * (size_t)((grid->rows + TILE - 1) / TILE);
     s->at = brant_alloc(ctx, tiles, sizeof *s->at);
     s->in_file = brant_alloc(ctx, tiles, sizeof *s->in_file);
-    s->path = brant_strdup(ctx, path);
+    s->file.path = s->path = brant_strdup(ctx, path);
     if (s->at && s->in_file && s->path)
         return BRANT_OK;
     brant_spill_destroy(s);
@@ -359,8 +332,7 @@ void brant_spill_destroy(spill *s)
         brant_shadow_clear(&s->slots[i]->shadow);
         free(s->slots[i]);
     }
-    if (s->file >= 0)
-        close(s->file);
+    brant_scratch_close(&s->file);
     pthread_mutex_destroy(&s->lock);
     free(s->slots);
     free(s->at);

@@ -28,6 +28,7 @@ typedef struct steepness {
     const brant_field *field; /* the whole window, or NULL: it is read */
     brant_bands bands;
     int band, across;         /* blocks in a band */
+    int first;                /* of the blocks at hand */
     bool edges;
     const char *class_names[BRANT_CLASSES + 1]; /* NULL-terminated */
     brant_raster *raster[SHEETS];
@@ -45,8 +46,8 @@ static void mark_voids(float *values, int n)
 /* The part of the window in block `item` of the band, in grid coordinates. */
 static brant_window block_window(const steepness *job, int64_t item)
 {
-    brant_window block = {(int)item * BRANT_BLOCK, job->band * BRANT_BLOCK, BRANT_BLOCK,
-                          BRANT_BLOCK};
+    brant_window block = {(job->first + (int)item) * BRANT_BLOCK, job->band * BRANT_BLOCK,
+                          BRANT_BLOCK, BRANT_BLOCK};
     block = brant_window_clip(block, job->window.cols, job->window.rows);
     block.col += job->window.col;
     block.row += job->window.row;
@@ -120,22 +121,36 @@ static brant_status write_block(brant_context *ctx, void *user, int worker, int6
     const void *cells[SHEETS] = {b->elevation, b->slope, b->aspect, b->classes};
     if (!job->raster[sheet])
         return BRANT_OK;
-    return brant_raster_block(ctx, job->raster[sheet], 1, (int)item, job->band, cells[sheet]);
+    return brant_raster_block(ctx, job->raster[sheet], 1, job->first + (int)item, job->band,
+                              cells[sheet]);
 }
 
 /* ---- all of them -------------------------------------------------------- */
+
+/* A band, span by span of what is read at once. */
+static brant_status make_band(brant_context *ctx, steepness *job)
+{
+    int count = job->across;
+    brant_status status = BRANT_OK;
+    for (job->first = 0; status == BRANT_OK && job->first < job->across; job->first += count) {
+        if (!job->field) {
+            status = brant_bands_next(ctx, &job->bands);
+            count = (job->bands.cols - 1) / BRANT_BLOCK + 1;
+        }
+        if (status == BRANT_OK)
+            status = brant_run_steps(ctx, NULL, count, make_block, write_block, SHEETS, job);
+    }
+    return status;
+}
 
 static brant_status make_bands(brant_context *ctx, steepness *job)
 {
     int down = (job->window.rows - 1) / BRANT_BLOCK + 1;
     brant_status status = BRANT_OK;
     if (!job->field)
-        status = brant_bands_open(ctx, job->dem, &job->window, &job->bands);
+        status = brant_bands_open(ctx, job->dem, &job->window, BRANT_BANDS_BUDGET, &job->bands);
     for (job->band = 0; status == BRANT_OK && job->band < down; job->band++) {
-        if (!job->field)
-            status = brant_bands_next(ctx, &job->bands);
-        if (status == BRANT_OK)
-            status = brant_run_steps(ctx, NULL, job->across, make_block, write_block, SHEETS, job);
+        status = make_band(ctx, job);
         brant_progress(ctx, "slope", (job->band + 1.0) / down);
     }
     brant_bands_close(&job->bands);

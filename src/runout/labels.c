@@ -3,12 +3,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-void brant_labels_init(labels *l, brant_flow *flow, float cap)
+void brant_labels_init(labels *l, brant_flow *flow)
 {
     memset(l, 0, sizeof *l);
     l->flow = flow;
     l->spare = NO_LABEL;
-    brant_queue_init(&l->queue, cap);
 }
 
 void brant_labels_clear(labels *l)

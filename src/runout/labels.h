@@ -73,8 +73,8 @@ typedef struct labels {
     tile *last;
 } labels;
 
-/* `cap`: see queue.h. */
-void brant_labels_init(labels *l, brant_flow *flow, float cap);
+/* The queue's cap is the caller's to set. */
+void brant_labels_init(labels *l, brant_flow *flow);
 void brant_labels_clear(labels *l);
 size_t brant_labels_memory(const labels *l); /* bytes allocated */
 void brant_labels_begin(labels *l);

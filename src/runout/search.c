@@ -62,13 +62,8 @@
 
 #define RADIANS (M_PI / 180.0)
 
-brant_status brant_search_create(brant_context *ctx, brant_flow *flow,
-                                 const brant_reach_options *options, brant_search **search)
+void brant_search_set(brant_search *s, const brant_reach_options *options)
 {
-    brant_search *s = brant_alloc(ctx, 1, sizeof *s);
-    if (!s)
-        return BRANT_ERR_MEMORY;
-    s->flow = flow;
     s->options = *options;
     s->tan_floor = (float)tan(options->floor_deg * RADIANS);
     s->tan_reach = (float)tan(options->reach_angle_deg * RADIANS);
@@ -78,10 +73,22 @@ brant_status brant_search_create(brant_context *ctx, brant_flow *flow,
     s->cos_bend = (float)cos(BEND_DEG * RADIANS);
     s->spread.cosine = (float)cos(options->spread_deg * RADIANS);
     s->spread.sine = (float)sin(options->spread_deg * RADIANS);
+    s->cross = false;
     s->carry_m = INFINITY;
+    s->labels.queue.cap = s->tan_rank;
+}
+
+brant_status brant_search_create(brant_context *ctx, brant_flow *flow,
+                                 const brant_reach_options *options, brant_search **search)
+{
+    brant_search *s = brant_alloc(ctx, 1, sizeof *s);
+    if (!s)
+        return BRANT_ERR_MEMORY;
+    s->flow = flow;
     brant_flow_size(flow, &s->cols, &s->rows);
     s->keep = (brant_window){0, 0, s->cols, s->rows};
-    brant_labels_init(&s->labels, flow, s->tan_rank);
+    brant_labels_init(&s->labels, flow);
+    brant_search_set(s, options);
     *search = s;
     return BRANT_OK;
 }

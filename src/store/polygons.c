@@ -153,6 +153,8 @@ brant_status brant_polygons_read(const brant_polygons *p, brant_context *ctx,
 {
     brant_window on = brant_window_clip(*window, p->cols, p->rows);
     memset(out, 0, (size_t)window->cols * (size_t)window->rows * sizeof *out);
+    if (!p->order)
+        return brant_fail(ctx, BRANT_ERR_INTERNAL, "the outlines of the zones are dropped");
     if (on.cols < 1 || on.rows < 1)
         return BRANT_OK;
     uint32_t *cells = brant_alloc(ctx, (size_t)on.cols * (size_t)on.rows, sizeof *cells);
@@ -387,6 +389,13 @@ double brant_polygons_reach_angle(const brant_polygons *p, uint32_t number)
 {
     const brant_polygon *polygon = find(p, number);
     return polygon ? polygon->reach_angle_deg : 0;
+}
+
+void brant_polygons_drop_outlines(brant_polygons *p)
+{
+    brant_patches_clear(&p->layer.patches);
+    free(p->order);
+    p->order = NULL;
 }
 
 double brant_polygons_flattest(const brant_polygons *p)

@@ -24,6 +24,8 @@ brant_status brant_polygons_read(const brant_polygons *polygons, brant_context *
                                  const brant_window *window, uint32_t *out);
 /* The reach angle that the polygon of this number has of its own, 0 if none. */
 double brant_polygons_reach_angle(const brant_polygons *polygons, uint32_t number);
+/* Forget where they lie, once all cells have been read: numbers and angles stay. */
+void brant_polygons_drop_outlines(brant_polygons *polygons);
 double brant_polygons_flattest(const brant_polygons *polygons); /* INFINITY if none has one */
 void brant_polygons_close(brant_polygons *polygons);
 

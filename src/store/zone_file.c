@@ -222,6 +222,17 @@ double brant_zone_file_reach_angle(const brant_zone_file *file, uint32_t number)
     return file->polygons ? brant_polygons_reach_angle(file->polygons, number) : 0.0;
 }
 
+bool brant_zone_file_is_drawn(const brant_zone_file *file)
+{
+    return file->polygons != NULL;
+}
+
+void brant_zone_file_drop_outlines(brant_zone_file *file)
+{
+    if (file->polygons)
+        brant_polygons_drop_outlines(file->polygons);
+}
+
 void brant_zone_file_close(brant_zone_file *file)
 {
     if (!file)

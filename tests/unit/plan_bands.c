@@ -63,38 +63,49 @@ static void compare(const counted *c, const brant_window *w, int row, int col, i
     }
 }
 
-static void check(counted *c, brant_window w, int block_cols, int block_rows, int threads)
+/* What can be asked for at the moment: a band, or a span of it. */
+static void compare_span(const counted *c, const brant_window *w, const brant_bands *b, int first)
+{
+    float got[COLS + 2];
+    int end = b->col + b->cols;
+    for (int row = -1; row <= BRANT_BLOCK && first + row <= w->rows; row++) {
+        brant_bands_row(b, row, b->col - 1, b->cols + 2, got); /* a whole row */
+        compare(c, w, first + row, b->col - 1, b->cols + 2, got);
+        for (int col = b->col; col < end; col += 256) { /* and as blocks want it */
+            int n = end - col < 256 ? end - col : 256;
+            brant_bands_row(b, row, col - 1, n + 2, got);
+            compare(c, w, first + row, col - 1, n + 2, got);
+        }
+    }
+}
+
+/* `most`: how often a cell may be read. */
+static void check(counted *c, brant_window w, int block_cols, int block_rows, int threads,
+                  size_t budget, int most)
 {
     brant_context ctx;
     brant_bands b;
     brant_dem dem = {.source = {COLS, ROWS, read_counted, c},
                      .block_cols = block_cols, .block_rows = block_rows};
-    float got[COLS + 2];
     brant_context_init(&ctx);
     ctx.threads = threads;
     for (int i = 0; i < COLS * ROWS; i++)
         atomic_store(&c->times[i], 0);
-    assert_int_equal(brant_bands_open(&ctx, &dem, &w, &b), BRANT_OK);
-    for (int first = 0; first < w.rows; first += BRANT_BLOCK) {
-        assert_int_equal(brant_bands_next(&ctx, &b), BRANT_OK);
-        for (int row = -1; row <= BRANT_BLOCK && first + row <= w.rows; row++) {
-            brant_bands_row(&b, row, -1, w.cols + 2, got); /* a whole row */
-            compare(c, &w, first + row, -1, w.cols + 2, got);
-            for (int col = 0; col < w.cols; col += 256) { /* and as blocks want it */
-                int n = w.cols - col < 256 ? w.cols - col : 256;
-                brant_bands_row(&b, row, col - 1, n + 2, got);
-                compare(c, &w, first + row, col - 1, n + 2, got);
-            }
+    assert_int_equal(brant_bands_open(&ctx, &dem, &w, budget, &b), BRANT_OK);
+    for (int first = 0; first < w.rows; first += BRANT_BLOCK)
+        for (int col = 0; col < w.cols; col += b.cols) {
+            assert_int_equal(brant_bands_next(&ctx, &b), BRANT_OK);
+            assert_int_equal(b.col, col);
+            compare_span(c, &w, &b, first);
         }
-    }
     for (int i = 0; i < COLS * ROWS; i++)
-        if (atomic_load(&c->times[i]) > 1)
+        if (atomic_load(&c->times[i]) > most)
             fail_msg("cell %d was read %d times", i, (int)atomic_load(&c->times[i]));
     brant_bands_close(&b);
     brant_context_clear(&ctx);
 }
 
-static void each_cell_is_read_once_and_in_its_place(void **state)
+static void check_shapes(counted *c, size_t budget, int most)
 {
     static const int blocks[][2] = {{256, 256}, {128, 128}, {512, 512}, {700, 1},   {700, 7},
                                     {700, 600}, {700, 1300}, {100, 64}, {1024, 300}, {1, 1},
@@ -104,13 +115,28 @@ static void each_cell_is_read_once_and_in_its_place(void **state)
         {-3, -2, COLS, 300}};
     for (size_t i = 0; i < sizeof blocks / sizeof *blocks; i++)
         for (size_t k = 0; k < sizeof windows / sizeof *windows; k++)
-            check(*state, windows[k], blocks[i][0], blocks[i][1], 1 + (int)(i + k) % 3);
+            check(c, windows[k], blocks[i][0], blocks[i][1], 1 + (int)(i + k) % 3, budget, most);
+}
+
+static void each_cell_is_read_once_and_in_its_place(void **state)
+{
+    check_shapes(*state, BRANT_BANDS_BUDGET, 1);
+}
+
+/* A band and the first row of the next one; then bands in spans of 512 and 256 columns, whose
+ * margins are read for both sides. */
+static void and_in_its_place_where_less_is_held(void **state)
+{
+    check_shapes(*state, (size_t)BRANT_BLOCK * COLS * sizeof(float), 2);
+    check_shapes(*state, (size_t)BRANT_BLOCK * 600 * sizeof(float), 4);
+    check_shapes(*state, (size_t)BRANT_BLOCK * BRANT_BLOCK * sizeof(float), 4);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(each_cell_is_read_once_and_in_its_place, make, unmake),
+        cmocka_unit_test_setup_teardown(and_in_its_place_where_less_is_held, make, unmake),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
