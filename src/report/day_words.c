@@ -29,6 +29,17 @@ void brant_words_clock(const brant_report *report, double seconds, brant_text *o
         brant_text_clock(out, &moment);
 }
 
+void brant_words_out_by(brant_text *hour, bool planned, bool late, brant_text *out)
+{
+    brant_text_add(out, "; %sout" FIRM "by" FIRM "%s%s", planned ? "" : "NOT" FIRM,
+                   hour->data ? hour->data : "",
+                   !planned ? ""
+                   : late   ? ", late" FIRM "too"
+                            : ", not" FIRM "if" FIRM "late");
+    out->failed |= hour->failed;
+    brant_text_clear(hour);
+}
+
 bool brant_words_leave_by(const brant_report *report, const brant_tour *tour,
                           const brant_wait *wait, brant_text *out)
 {

@@ -40,18 +40,15 @@ static void add_hour(brant_summary *s, const char *what, double seconds, const c
     brant_text_add(&s->line, ")");
 }
 
-/* "; out by 13:00, not if late": whether the hour that was asked for holds. */
 static void add_out_by(brant_summary *s, double end)
 {
     const brant_day *day = s->report->day;
     if (isnan(day->out_by))
         return;
     double room = day->out_by - (double)day->start.utc_s;
-    brant_text_add(&s->line, ";%sout" FIRM "by" FIRM, end > room ? " NOT" FIRM : " ");
-    brant_words_clock(s->report, room, &s->line);
-    if (end <= room)
-        brant_text_add(&s->line, end * BRANT_LATE > room ? ", not" FIRM "if" FIRM "late"
-                                                         : ", late" FIRM "too");
+    brant_text hour = {0};
+    brant_words_clock(s->report, room, &hour);
+    brant_words_out_by(&hour, end <= room, end * BRANT_LATE <= room, &s->line);
 }
 
 void brant_summary_hours(brant_summary *s)

@@ -9,6 +9,7 @@ import math
 import os
 import re
 import shutil
+import subprocess
 from datetime import datetime, timedelta
 
 from brant_case import DEMO_DEM, DEMO_GPX, TESTDATA, BrantCase, main
@@ -262,6 +263,9 @@ class Options(DayCase):
         done, _, _, _, plan = self.plan('by', *DAY, '--out-by', '13:00')
         self.assertIn('(leave by ', ' '.join(done.out.split()))
         self.assertRegex(done.out, r', end 12:\d\d \(14:\d\d\); out\s+by 13:00, not if late\n')
+        sheet = subprocess.run(['pdftotext', '-l', '1', self.dir / 'by/sheet.pdf', '-'],
+                               capture_output=True, check=True).stdout.decode('utf-8')
+        self.assertRegex(sheet, r'\(late\s14:\d\d\);\sout\sby\s13:00,\snot\sif\slate')
         self.assertEqual(plan['day']['out_by'], '2027-02-13T13:00:00+01:00')
         by = [wait['leave_by'] for wait in plan['tours'][0]['waits']]
         self.assertTrue(all(by))
