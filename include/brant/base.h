@@ -130,7 +130,10 @@ void brant_text_add_bytes(brant_text *text, const char *bytes, size_t count);
 /* `value` with `decimals` decimals, dot as the decimal sign, "-0" as "0";
  * nothing for NaN (a field that does not apply is empty). */
 void brant_text_number(brant_text *text, double value, int decimals);
-/* A whole number with commas between thousands: 12,345. */
+/* `value` in whole units by way of tenths, which tables and plan.json hold: what is read
+ * back from them is then the same whole number (3506.52, and 3506.5: 3507). */
+double brant_text_whole(double value);
+/* brant_text_whole with commas between thousands: 12,345. */
 void brant_text_thousands(brant_text *text, double value);
 /* `field` as a field of RFC 4180: quoted only where it must be. */
 void brant_text_csv(brant_text *text, const char *field);

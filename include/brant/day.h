@@ -43,7 +43,6 @@ int64_t brant_time_midnight(const brant_time *time);
 const char *brant_weekday_name(int weekday); /* "Mon".."Sun" */
 const char *brant_month_name(int month);     /* "Jan".."Dec" */
 /* In the time's own offset, whatever locale and TZ are: */
-void brant_text_iso_date(brant_text *text, const brant_time *time); /* 2027-02-13 */
 void brant_text_iso_time(brant_text *text, const brant_time *time); /* 2027-02-13T07:30:00+01:00 */
 /* The same into bytes that the caller has. */
 #define BRANT_TIME_MAX 32
@@ -251,10 +250,6 @@ void brant_danger_add(brant_danger_tally *tally, const brant_bulletin *bulletin,
  * that does; in a zone smaller than that, the highest of any cell and each problem
  * of any; over `periods` the higher, and either's problems. Without cells: NONE. */
 brant_danger brant_danger_of(const brant_danger_tally *tally, unsigned periods);
-/* The same from arrays of `count` cells, for each period. */
-void brant_danger_of_cells(const brant_bulletin *bulletin, const float *aspect_deg,
-                           const float *elevation_m, const double *area_m2, size_t count,
-                           brant_danger danger[BRANT_PERIODS]);
 /* The higher level, and either's problems: a leg under two zones. */
 brant_danger brant_danger_join(brant_danger a, brant_danger b);
 

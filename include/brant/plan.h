@@ -87,12 +87,6 @@ typedef struct brant_screen_request {
  * BRANT_ERR_INTERRUPTED: what was told until then is whole. */
 brant_status brant_screen_run(brant_context *ctx, const brant_screen_request *request);
 
-/* The shadow of all zones, and of the unknown, over the whole grid. Zones whose
- * shadow meets the unknown get BRANT_ZONE_TRUNCATED. */
-brant_status brant_plan_shadow(brant_context *ctx, const brant_dem *dem, brant_zone_set *zones,
-                               const brant_reach_options *reach, float void_rise_m,
-                               brant_shadow *shadow);
-
 /* ---- the runout shadow of a whole model --------------------------------- */
 
 typedef struct brant_runout_request {

@@ -88,14 +88,12 @@ typedef struct brant_shadow {
 brant_status brant_shadow_create(brant_context *ctx, const brant_window *window,
                                  double reach_angle_deg, brant_shadow *shadow);
 void brant_shadow_clear(brant_shadow *shadow);
-/* Both may be called from any thread, in any order, with the same result. */
-void brant_shadow_add(brant_shadow *shadow, uint32_t zone, const brant_reach_result *result);
-/* The same for a zone with a reach angle of its own, which its result was searched for. */
+/* Both may be called from any thread, in any order, with the same result. `reach_angle_deg` is
+ * the shadow's or the zone's own, which its result was searched for. */
 void brant_shadow_add_at(brant_shadow *shadow, uint32_t zone, double reach_angle_deg,
                          const brant_reach_result *result);
-void brant_shadow_add_unknown(brant_shadow *shadow, const brant_reach_result *result);
-/* The same where some zone has a reach angle of its own below the shadow's: a void may cut its
- * path, so the unknown reaches as far as the lowest of them. */
+/* `reach_angle_deg` is the shadow's, or the lowest that a zone has of its own: a void may cut
+ * its path, so the unknown reaches as far. */
 void brant_shadow_add_unknown_at(brant_shadow *shadow, double reach_angle_deg,
                                  const brant_reach_result *result);
 

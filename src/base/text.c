@@ -81,12 +81,17 @@ void brant_text_number(brant_text *text, double value, int decimals)
     }
 }
 
+double brant_text_whole(double value)
+{
+    return fabs(value) < 1e12 ? round(round(value * 10) / 10) : value;
+}
+
 void brant_text_thousands(brant_text *text, double value)
 {
     if (isnan(value))
         return;
     char digits[400]; /* a double has at most 309 digits before the point */
-    snprintf(digits, sizeof digits, "%.0f", fabs(value));
+    snprintf(digits, sizeof digits, "%.0f", fabs(brant_text_whole(value)));
     if (value < 0 && strcmp(digits, "0") != 0)
         brant_text_add_bytes(text, "-", 1);
     size_t count = strlen(digits);

@@ -121,7 +121,7 @@ static brant_status wrong_region(const brant_json_place *place, const json_t *bu
                                    brant_quote_of(region).text, list.data);
     else if (!status)
         status = brant_json_refuse(place, BRANT_ERR_USAGE,
-                                   "%zu bulletins: choose one by its region: %s",
+                                   "%zu bulletins: choose one by its region (--region): %s",
                                    json_array_size(bulletins), list.data);
     brant_text_clear(&list);
     return status;
@@ -199,7 +199,7 @@ static brant_status read_bound(brant_json_place *place, const json_t *elevation,
         return BRANT_OK;
     size_t before = brant_json_enter(place, key);
     brant_status status = brant_json_refuse(place, BRANT_ERR_USAGE,
-                                            "the tree line's metres must be given");
+                                            "the tree line's metres must be given (--treeline)");
     brant_json_leave(place, before);
     return status;
 }

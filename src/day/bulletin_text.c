@@ -38,10 +38,12 @@ static void add_elevations(brant_text *text, const brant_extent *extent)
     bool lower = !isnan(extent->lower_m), upper = !isnan(extent->upper_m);
     bool plain = !extent->lower_treeline && !extent->upper_treeline;
     if (lower && upper && plain) {
+        brant_text_add(text, "at ");
         brant_text_thousands(text, extent->lower_m);
         brant_text_add(text, "-");
         add_bound(text, extent->upper_m, false);
     } else if (lower && upper) {
+        brant_text_add(text, "from ");
         add_bound(text, extent->lower_m, extent->lower_treeline);
         brant_text_add(text, " to ");
         add_bound(text, extent->upper_m, extent->upper_treeline);

@@ -191,12 +191,6 @@ const char *brant_month_name(int month)
     return month >= 1 && month <= 12 ? names[month - 1] : "?";
 }
 
-void brant_text_iso_date(brant_text *text, const brant_time *time)
-{
-    brant_date d = brant_time_date(time);
-    brant_text_add(text, "%04d-%02d-%02d", d.year, d.month, d.day);
-}
-
 void brant_iso_time(char text[BRANT_TIME_MAX], const brant_time *time)
 {
     brant_date d = brant_time_date(time);

@@ -60,18 +60,6 @@ brant_danger brant_danger_of(const brant_danger_tally *tally, unsigned periods)
     return danger;
 }
 
-void brant_danger_of_cells(const brant_bulletin *bulletin, const float *aspect_deg,
-                           const float *elevation_m, const double *area_m2, size_t count,
-                           brant_danger danger[BRANT_PERIODS])
-{
-    brant_danger_tally tally = {0};
-    for (size_t i = 0; i < count; i++)
-        brant_danger_add(&tally, bulletin, (double)aspect_deg[i], (double)elevation_m[i],
-                         area_m2[i]);
-    for (int p = 0; p < BRANT_PERIODS; p++)
-        danger[p] = brant_danger_of(&tally, BRANT_EARLIER << p);
-}
-
 unsigned brant_periods_in(const brant_time *start, int later_from, int64_t from, int64_t to)
 {
     int64_t midnight = brant_time_midnight(start);

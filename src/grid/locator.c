@@ -68,8 +68,12 @@ static bool find_extent(brant_proj *proj, const brant_crs *crs, PJ *wgs84, const
     PJ *rough = as_defined ? proj_normalize_for_visualization(proj->pj, as_defined) : NULL;
     bool ok = rough && proj_trans_bounds(proj->pj, rough, PJ_FWD, box[0], box[1], box[2], box[3],
                                          &west, &south, &east, &north, 21);
-    if (ok)
-        proj_area_set_bbox(area, west, south, east, north);
+    if (ok && east - west >= 360) {
+        west = -180;
+        east = 180;
+    }
+    if (ok) /* PROJ knows its operations' areas in -180 to 180; a grid may count from 0 to 360 */
+        proj_area_set_bbox(area, remainder(west, 360), south, remainder(east, 360), north);
     proj_destroy(rough);
     proj_destroy(as_defined);
     return ok;

@@ -315,19 +315,3 @@ void brant_plan_clear(brant_plan *plan)
     brant_shadow_clear(&plan->shadow);
     memset(plan, 0, sizeof *plan);
 }
-
-brant_status brant_plan_shadow(brant_context *ctx, const brant_dem *dem, brant_zone_set *zones,
-                               const brant_reach_options *reach, float void_rise_m,
-                               brant_shadow *shadow)
-{
-    brant_window all = {0, 0, dem->grid.cols, dem->grid.rows};
-    brant_status status = brant_shadow_create(ctx, &all, reach->reach_angle_deg, shadow);
-    if (status != BRANT_OK)
-        return status;
-    searches s = {.source = (brant_source *)&dem->source, .ground = dem->ground, .reach = *reach,
-                  .void_rise_m = void_rise_m, .zones = zones, .shadow = shadow};
-    status = brant_searches_run(ctx, &s);
-    if (status != BRANT_OK)
-        brant_shadow_clear(shadow);
-    return status;
-}

@@ -181,6 +181,15 @@ static brant_status fill_day(brant_context *ctx, const brant_report *report,
     return keep(ctx, circuit, CIRCUIT_problems, &text);
 }
 
+/* "; part", where there is one: that of an unknown leg begins with "; " itself. */
+static void add_part(brant_text *text, brant_text *part)
+{
+    if (part->length > 0)
+        brant_text_add(text, "%s%s", strncmp(part->data, "; ", 2) == 0 ? "" : "; ", part->data);
+    text->failed |= part->failed;
+    brant_text_clear(part);
+}
+
 /* "8 crosses 6.10-6.55 km, level 3 on NE, ...; 38 deg NE, face 6 ha" */
 static brant_status fill_governing(brant_context *ctx, const brant_report *report,
                                    const brant_tour *tour, brant_circuit *circuit)
@@ -196,17 +205,11 @@ static brant_status fill_governing(brant_context *ctx, const brant_report *repor
             brant_text_add(&text, ": ");
             brant_words_reasons(brant_words_unknown(report, tour, &leg), &text);
         }
-        size_t before = text.length + 2;
-        brant_text_add(&text, "; ");
-        brant_words_day(report, tour, &leg, &text);
-        if (text.length > before)
-            brant_text_add(&text, "; ");
-        before = text.length;
-        brant_words_detail(report, tour, &leg, &text);
-        while (text.length == before && before > 0 && strchr("; ", text.data[before - 1])) {
-            text.data[--text.length] = '\0'; /* nothing came behind it */
-            before = text.length;
-        }
+        brant_text part = {0};
+        brant_words_day(report, tour, &leg, &part);
+        add_part(&text, &part);
+        brant_words_detail(report, tour, &leg, &part);
+        add_part(&text, &part);
     }
     for (size_t i = 0; i < text.length && !text.failed; i++)
         if (text.data[i] == *FIRM)

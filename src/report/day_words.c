@@ -29,6 +29,17 @@ void brant_words_clock(const brant_report *report, double seconds, brant_text *o
         brant_text_clock(out, &moment);
 }
 
+void brant_words_out_by(brant_text *hour, bool planned, bool late, brant_text *out)
+{
+    brant_text_add(out, "; %sout" FIRM "by" FIRM "%s%s", planned ? "" : "NOT" FIRM,
+                   hour->data ? hour->data : "",
+                   !planned ? ""
+                   : late   ? ", late" FIRM "too"
+                            : ", not" FIRM "if" FIRM "late");
+    out->failed |= hour->failed;
+    brant_text_clear(hour);
+}
+
 bool brant_words_leave_by(const brant_report *report, const brant_tour *tour,
                           const brant_wait *wait, brant_text *out)
 {
@@ -125,7 +136,8 @@ static void add_limit(const brant_leg *leg, brant_text *out)
             brant_words_length(out, leg->over_limit_m);
         }
         brant_text_add(out, " (%s", brant_limit_ground_text(limit->ground));
-        brant_text_add(out, ":" FIRM "%.0f" FIRM "deg)", limit->steepest_deg);
+        brant_text_add(out, ":" FIRM "%.0f" FIRM "deg)",
+                       brant_text_whole(limit->steepest_deg));
     } else if (isnan(limit->limit_deg) && leg->level >= BRANT_LEVEL_2 &&
                leg->level <= BRANT_LEVEL_4) {
         brant_text_add(out, "; limit not applied (no dry slab named)");

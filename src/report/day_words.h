@@ -11,6 +11,9 @@ bool brant_words_has_hours(const brant_report *report);
 brant_time brant_words_moment(const brant_report *report, double seconds);
 /* "10:40", with its day where that is not the start's: "Sun 01:20". */
 void brant_words_clock(const brant_report *report, double seconds, brant_text *out);
+/* "; out by 13:00, not if late": whether one is out by the hour that was asked for, at the
+ * planned and at the late pace. `hour` is cleared. */
+void brant_words_out_by(brant_text *hour, bool planned, bool late, brant_text *out);
 /* "leave by 07:17", to the minute before, of a place to wait; nothing and false where no hour
  * bounds it. */
 bool brant_words_leave_by(const brant_report *report, const brant_tour *tour,

@@ -45,6 +45,8 @@ static brant_status draw(brant_context *ctx, const brant_map_scene *scene,
         brant_map_key(scene, frame, projection, &labels, left_out);
         if (labels.starved)
             status = brant_fail(ctx, BRANT_ERR_MEMORY, "not enough memory for the map");
+        else if (labels.fontless)
+            status = brant_fail(ctx, BRANT_ERR_IO, "map: a font's file cannot be read");
     }
     brant_map_ground_clear(&ground);
     brant_map_labels_end(&labels);

@@ -64,6 +64,10 @@ void brant_map_from_page(const brant_map_frame *frame, double x, double y, doubl
 void brant_map_to_page(const brant_map_frame *frame, double easting, double northing, double *x,
                        double *y);
 
+/* Can the fonts of the laid out text be drawn with? Where a font's file could not be opened
+ * pango draws nothing and goes on. */
+bool brant_map_can_draw(PangoLayout *layout);
+
 /* Draw map, margins and key into `box`. The same bytes for the same input. */
 brant_status brant_map_draw(brant_context *ctx, const brant_map_scene *scene, cairo_t *cr,
                             const brant_map_box *box);

@@ -90,12 +90,28 @@ double brant_map_words(brant_map_labels *labels, const char *text, bool bold)
     return (double)width / PANGO_SCALE;
 }
 
+bool brant_map_can_draw(PangoLayout *layout)
+{
+    bool can = true;
+    PangoLayoutIter *at = pango_layout_get_iter(layout);
+    do {
+        const PangoLayoutRun *run = pango_layout_iter_get_run_readonly(at);
+        PangoFont *font = run ? run->item->analysis.font : NULL;
+        cairo_scaled_font_t *scaled =
+            font ? pango_cairo_font_get_scaled_font(PANGO_CAIRO_FONT(font)) : NULL;
+        can = !font || (scaled && cairo_scaled_font_status(scaled) == CAIRO_STATUS_SUCCESS);
+    } while (can && pango_layout_iter_next_run(at));
+    pango_layout_iter_free(at);
+    return can;
+}
+
 void brant_map_write(brant_map_labels *labels, double x, double y, double halo)
 {
     cairo_t *cr = labels->cr;
     /* lines of every font stand alike: by their base line */
     double base = y + 0.78 * BRANT_MAP_LINE;
     double top = base - (double)pango_layout_get_baseline(labels->layout) / PANGO_SCALE;
+    labels->fontless |= !brant_map_can_draw(labels->layout);
     if (halo > 0) {
         cairo_save(cr);
         cairo_move_to(cr, x, top);

@@ -114,6 +114,7 @@ typedef struct brant_map_labels {
     int across, down;   /* of `busy` */
     uint8_t *busy;      /* squares of BUSY points that the route passes */
     bool starved;       /* memory was short for some words */
+    bool fontless;      /* some words could not be drawn */
 } brant_map_labels;
 
 brant_status brant_map_labels_begin(brant_context *ctx, const brant_map_scene *scene,

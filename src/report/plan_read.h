@@ -84,7 +84,7 @@ typedef struct brant_read_plan {
     double own_angles;
     bool has_bulletin;
     brant_bulletin bulletin;
-    brant_time start;
+    brant_time start, out_by;
     const char *later_from, *wind_from;
     double new_snow_cm;
     bool warming;

@@ -8,6 +8,7 @@
 #define AT(member) offsetof(brant_read_plan, member)
 static const brant_member day_members[] = {
     {"start", BRANT_MEMBER_TIME0, AT(start), 0, 0},
+    {"out_by", BRANT_MEMBER_TIME0, AT(out_by), 0, 0},
     {"later_from", BRANT_MEMBER_TEXT0, AT(later_from), 0, 0},
     {"wind_from", BRANT_MEMBER_TEXT0, AT(wind_from), 0, 0},
     {"new_snow_cm", BRANT_MEMBER_NUMBER0, AT(new_snow_cm), 0, 500},

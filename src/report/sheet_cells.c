@@ -6,7 +6,7 @@
 
 static void add_degrees(brant_text *out, double degrees, const char *aspect)
 {
-    brant_text_number(out, degrees, 0);
+    brant_text_number(out, brant_text_whole(degrees), 0);
     brant_text_add(out, "\u00B0");
     if (aspect)
         brant_text_add(out, FIRM "%s", aspect);
@@ -227,8 +227,7 @@ static void add_zones(const brant_read_leg *leg, brant_text *out)
     brant_words_area(out, leg->area_above_m2);
     if (!isnan(leg->reached_at_deg)) {
         brant_text_add(out, ", at" FIRM);
-        /* down: what is not reached at an angle is not said to be */
-        brant_text_number(out, floor(leg->reached_at_deg), 0);
+        brant_text_number(out, brant_words_reached_at(leg->reached_at_deg), 0);
         brant_text_add(out, "\u00B0");
     }
 }

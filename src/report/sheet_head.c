@@ -1,4 +1,5 @@
 /* The sheet's head: tour, day, bulletin, what the route meets, model. */
+#include "day_words.h"
 #include "sheet.h"
 
 #include <math.h>
@@ -76,6 +77,12 @@ static void add_size(brant_sheet *s)
         add_hour(s, "High point", &tour->high_arrive, &tour->high_arrive_late, &line);
     if (last->leave.has_offset)
         add_hour(s, "End", &last->leave, &last->leave_late, &line);
+    if (last->leave.has_offset && s->plan->out_by.has_offset) {
+        brant_text hour = {0};
+        brant_sheet_clock(s, &s->plan->out_by, &hour);
+        brant_words_out_by(&hour, last->leave.utc_s <= s->plan->out_by.utc_s,
+                           last->leave_late.utc_s <= s->plan->out_by.utc_s, &line);
+    }
     if (tour->timed_as_straight_m > 0) {
         brant_text_add(&line, "; ");
         brant_words_km(&line, tour->timed_as_straight_m);

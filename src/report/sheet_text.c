@@ -1,4 +1,5 @@
 /* Text on the sheet: pango's, whatever the script. */
+#include "map.h"
 #include "sheet.h"
 
 #include <string.h>
@@ -114,6 +115,8 @@ static void show(brant_sheet *s, const brant_style *style, PangoLayout *layout, 
     cairo_set_source_rgb(s->cr, style->grey, style->grey, style->grey);
     cairo_move_to(s->cr, x, y);
     pango_cairo_show_layout(s->cr, layout);
+    if (!brant_map_can_draw(layout) && s->status == BRANT_OK)
+        s->status = brant_fail(s->ctx, BRANT_ERR_IO, "sheet: a font's file cannot be read");
     if (!s->trial)
         s->unknown_glyphs += (size_t)pango_layout_get_unknown_glyphs_count(layout);
 }

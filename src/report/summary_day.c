@@ -40,6 +40,17 @@ static void add_hour(brant_summary *s, const char *what, double seconds, const c
     brant_text_add(&s->line, ")");
 }
 
+static void add_out_by(brant_summary *s, double end)
+{
+    const brant_day *day = s->report->day;
+    if (isnan(day->out_by))
+        return;
+    double room = day->out_by - (double)day->start.utc_s;
+    brant_text hour = {0};
+    brant_words_clock(s->report, room, &hour);
+    brant_words_out_by(&hour, end <= room, end * BRANT_LATE <= room, &s->line);
+}
+
 void brant_summary_hours(brant_summary *s)
 {
     const brant_tour *tour = s->tour;
@@ -53,6 +64,7 @@ void brant_summary_hours(brant_summary *s)
     } else {
         add_hour(s, "End", tour->seconds[last], "late" FIRM);
     }
+    add_out_by(s, tour->seconds[last]);
     if (tour->unknown_pace_m > 0) {
         brant_text_add(&s->line, "; ");
         brant_words_km(&s->line, tour->unknown_pace_m);

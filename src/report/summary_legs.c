@@ -96,9 +96,11 @@ static void add_gathered(summary *s, const char *what, gathered *g, bool reached
             brant_text_add(&s->line, "leg%s%s", g->count > 1 ? "s" : "", g->numbers.data);
         }
         if (reached) {
-            brant_text_add(&s->line, ", reached at" FIRM "%.0f", (double)g->low_deg);
-            if (round(g->low_deg) != round(g->high_deg))
-                brant_text_add(&s->line, "-%.0f", (double)g->high_deg);
+            double low = brant_words_reached_at((double)g->low_deg);
+            double high = brant_words_reached_at((double)g->high_deg);
+            brant_text_add(&s->line, ", reached at" FIRM "%.0f", low);
+            if (high > low)
+                brant_text_add(&s->line, "-%.0f", high);
             brant_text_add(&s->line, FIRM "deg");
         }
         if (brant_words_bulletin(s->report) && g->level != BRANT_LEVEL_NONE) {

@@ -205,7 +205,7 @@ const char *brant_words_aspect(const brant_tour *tour, const brant_leg *leg)
 /* "38 deg NE" */
 static void add_slope(brant_text *out, double slope_deg, double aspect_deg)
 {
-    brant_text_number(out, slope_deg, 0);
+    brant_text_number(out, brant_text_whole(slope_deg), 0);
     brant_text_add(out, FIRM "deg");
     const char *octant = brant_octant_name(brant_octant((float)aspect_deg));
     if (*octant)
@@ -259,15 +259,20 @@ static const brant_above *zone_above(const brant_report *report, const brant_tou
     return best;
 }
 
+double brant_words_reached_at(double reached_at_deg)
+{
+    return floor(floor(reached_at_deg * 10 + 1e-4) / 10);
+}
+
 /* ", 2 zones and 7 ha in all, reached at up to 36 deg" */
 static void add_all_above(const brant_leg *leg, double told_deg, brant_text *out)
 {
     brant_text_add(out, "; %u" FIRM "zones and ", leg->zones_above);
     brant_words_area(out, leg->area_above_m2);
     brant_text_add(out, " in all");
-    if (round(leg->reached_at_deg) > round(told_deg)) {
+    if (brant_words_reached_at(leg->reached_at_deg) > brant_words_reached_at(told_deg)) {
         brant_text_add(out, ", reached" FIRM "at up to" FIRM);
-        brant_text_number(out, leg->reached_at_deg, 0);
+        brant_text_number(out, brant_words_reached_at(leg->reached_at_deg), 0);
         brant_text_add(out, FIRM "deg");
     }
 }
@@ -288,7 +293,7 @@ static void add_above(const brant_report *report, const brant_tour *tour, const 
         brant_text_add(out, ", ");
     }
     brant_text_add(out, "reached" FIRM "at" FIRM);
-    brant_text_number(out, above->reached_at_deg, 0);
+    brant_text_number(out, brant_words_reached_at(above->reached_at_deg), 0);
     brant_text_add(out, FIRM "deg");
     if (leg->zones_above > 1)
         add_all_above(leg, above->reached_at_deg, out);

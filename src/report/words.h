@@ -53,6 +53,9 @@ void brant_words_over(const brant_report *report, int tour, uint32_t leg, brant_
  * brant_leg.reached_m. */
 #define BRANT_SHOWN_ANGLES 3
 extern const double brant_words_angles[BRANT_SHOWN_ANGLES];
+/* Reached at in whole degrees, down: what is reached at 24.96 is not reached at 25. By way
+ * of tenths as the tables have them (a float a hair below 33 is 33). */
+double brant_words_reached_at(double reached_at_deg);
 /* Metres of a tour reached at the `which`-th of them; NaN below the floor, where
  * nothing was searched. */
 double brant_words_reached(const brant_report *report, const brant_tour *tour, int which);

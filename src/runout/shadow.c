@@ -58,11 +58,6 @@ static void add_cell(brant_shadow *s, uint32_t zone, float reach_angle, const br
         s->zones_above[at]++;
 }
 
-void brant_shadow_add(brant_shadow *shadow, uint32_t zone, const brant_reach_result *result)
-{
-    brant_shadow_add_at(shadow, zone, shadow->reach_angle_deg, result);
-}
-
 void brant_shadow_add_at(brant_shadow *shadow, uint32_t zone, double reach_angle_deg,
                          const brant_reach_result *result)
 {
@@ -71,11 +66,6 @@ void brant_shadow_add_at(brant_shadow *shadow, uint32_t zone, double reach_angle
         if (brant_window_has(&shadow->window, result->cells[i].col, result->cells[i].row))
             add_cell(shadow, zone, (float)reach_angle_deg, &result->cells[i]);
     pthread_mutex_unlock(&shadow->lock);
-}
-
-void brant_shadow_add_unknown(brant_shadow *shadow, const brant_reach_result *result)
-{
-    brant_shadow_add_unknown_at(shadow, shadow->reach_angle_deg, result);
 }
 
 void brant_shadow_add_unknown_at(brant_shadow *shadow, double reach_angle_deg,

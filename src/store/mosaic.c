@@ -202,6 +202,19 @@ static brant_status check_whole(brant_context *ctx, const char *path)
     return status;
 }
 
+/* GDAL reads a source without its mask, and says nothing, where the mask cannot be opened just
+ * then; files that are not within a mosaic are asked for it each time they are opened. */
+static brant_status check_mask(brant_context *ctx, const char *path, const char *file)
+{
+    const char *mask = CPLSPrintf("%s.msk", file);
+    if (!brant_gdal_is_file(mask))
+        return BRANT_OK;
+    return brant_fail(ctx, BRANT_ERR_INPUT,
+                      "%s: its source %.300s has its mask in a file beside it, which a warped, "
+                      "scaled or computed mosaic may lose; warp it to a file first",
+                      path, file);
+}
+
 /* The way of resampling of a source here or below whose result depends on the window that
  * is read (seen with GDAL 3.6.2: heights 10 m apart); NULL: none. */
 static const char *unsteady(const CPLXMLNode *node)
@@ -246,6 +259,8 @@ brant_status brant_mosaic_check_sources(brant_context *ctx, const char *path)
             status = check_resampling(ctx, files[i]);
         if (status == BRANT_OK)
             status = check_whole(ctx, files[i]);
+        if (status == BRANT_OK)
+            status = check_mask(ctx, path, files[i]);
         if (status == BRANT_OK && hides_voids(files[i]))
             status = brant_fail(ctx, BRANT_ERR_INPUT,
                                 "%s: its source %.300s has gaps and no nodata value: a warped, "

@@ -63,7 +63,8 @@ static bool read_rects(const CPLXMLNode *source, brant_window *src, brant_window
            src->rows == dst->rows && src->col >= 0 && src->row >= 0;
 }
 
-static bool plain_source(const CPLXMLNode *source)
+/* Nothing said of the source but which cells of which file go where. */
+static bool known_source(const CPLXMLNode *source)
 {
     static const char *const known[] = {"SourceFilename", "SourceBand", "SourceProperties",
                                         "SrcRect",        "DstRect",    "NODATA",
@@ -75,8 +76,13 @@ static bool plain_source(const CPLXMLNode *source)
         if (!ours)
             return false;
     }
+    return brant_vrt_child(source, "SourceFilename") != NULL;
+}
+
+static bool plain_source(const CPLXMLNode *source)
+{
     long long band;
-    return brant_vrt_child(source, "SourceFilename") &&
+    return known_source(source) &&
            brant_parse_integer(brant_vrt_value(source, "SourceBand", "1"), 1, 65535, &band);
 }
 
@@ -171,31 +177,79 @@ static bool states_heights(const part *p, const CPLXMLNode *band)
            (offset != 0 && offset != p->offset);
 }
 
-/* The n-th band; NULL where the mosaic does more to it than laying files down. */
-static const CPLXMLNode *plain_band(const CPLXMLNode *root, int number)
+/* Does the band hold nothing but sources and words? */
+static bool lays_down(const CPLXMLNode *band)
 {
     static const char *const known[] = {
         "NoDataValue",   "HideNoDataValue", "UnitType",   "Offset",       "Scale",
         "ColorInterp",   "Description",     "Metadata",   "CategoryNames", "Histograms",
         "SimpleSource",  "ComplexSource",   "ColorTable", "Overview",     NULL};
-    const CPLXMLNode *band = NULL;
-    int count = 0;
-    if (brant_vrt_child(root, "subClass") || brant_vrt_has_mask(root))
-        return NULL;
-    for (const CPLXMLNode *n = root->psChild; n && !band; n = n->psNext)
-        if (brant_vrt_is_band(n) && ++count == number)
-            band = n;
-    if (!band || strcasecmp(brant_vrt_value(band, "subClass", "VRTSourcedRasterBand"),
-                            "VRTSourcedRasterBand") != 0)
-        return NULL;
+    if (strcasecmp(brant_vrt_value(band, "subClass", "VRTSourcedRasterBand"),
+                   "VRTSourcedRasterBand") != 0)
+        return false;
     for (const CPLXMLNode *n = band->psChild; n; n = n->psNext) {
         bool ours = n->eType != CXT_Element;
         for (int i = 0; known[i] && !ours; i++)
             ours = brant_vrt_is(n, known[i]);
         if (!ours)
-            return NULL;
+            return false;
     }
-    return band;
+    return true;
+}
+
+/* The first source from `node` on. */
+static const CPLXMLNode *next_source(const CPLXMLNode *node)
+{
+    while (node && !brant_vrt_is(node, "SimpleSource") && !brant_vrt_is(node, "ComplexSource"))
+        node = node->psNext;
+    return node;
+}
+
+/* Is `mask` the mask of the very cells that `source` lays down? */
+static bool is_mask_of(const CPLXMLNode *mask, const CPLXMLNode *source)
+{
+    static const char *const same[] = {"SourceFilename", "SourceFilename.relativeToVRT"};
+    brant_window from, to, mask_from, mask_to;
+    const char *number = brant_vrt_value(mask, "SourceBand", "");
+    for (size_t i = 0; i < sizeof same / sizeof same[0]; i++)
+        if (strcmp(brant_vrt_value(mask, same[i], ""), brant_vrt_value(source, same[i], "")) != 0)
+            return false;
+    return known_source(mask) && read_rects(source, &from, &to) &&
+           read_rects(mask, &mask_from, &mask_to) && memcmp(&from, &mask_from, sizeof from) == 0 &&
+           memcmp(&to, &mask_to, sizeof to) == 0 && strncmp(number, "mask,", 5) == 0 &&
+           strcmp(number + 5, brant_vrt_value(source, "SourceBand", "1")) == 0;
+}
+
+/* The mosaic has no mask, or one that only lays down those of its tiles, which each tile is
+ * read with anyway. */
+static bool plain_mask(const CPLXMLNode *root, const CPLXMLNode *band)
+{
+    if (!brant_vrt_has_mask(root))
+        return true;
+    const CPLXMLNode *mask = brant_vrt_child(root, "MaskBand.VRTRasterBand");
+    const CPLXMLNode *other = mask ? next_source(mask->psChild) : NULL;
+    const CPLXMLNode *source = next_source(band->psChild);
+    if (brant_vrt_has_band_mask(root) || !mask || !lays_down(mask) ||
+        brant_vrt_child(mask, "NoDataValue"))
+        return false;
+    while (source && other && is_mask_of(other, source)) {
+        source = next_source(source->psNext);
+        other = next_source(other->psNext);
+    }
+    return !source && !other;
+}
+
+/* The n-th band; NULL where the mosaic does more to it than laying files down. */
+static const CPLXMLNode *plain_band(const CPLXMLNode *root, int number)
+{
+    const CPLXMLNode *band = NULL;
+    int count = 0;
+    if (brant_vrt_child(root, "subClass"))
+        return NULL;
+    for (const CPLXMLNode *n = root->psChild; n && !band; n = n->psNext)
+        if (brant_vrt_is_band(n) && ++count == number)
+            band = n;
+    return band && lays_down(band) && plain_mask(root, band) ? band : NULL;
 }
 
 static brant_status take_sources(apart *a, const part *p, const CPLXMLNode *band)

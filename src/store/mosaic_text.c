@@ -61,9 +61,12 @@ brant_status brant_vrt_parse(brant_context *ctx, const char *path, CPLXMLNode **
 
 bool brant_vrt_has_mask(const CPLXMLNode *root)
 {
+    return brant_vrt_child(root, "MaskBand") || brant_vrt_has_band_mask(root);
+}
+
+bool brant_vrt_has_band_mask(const CPLXMLNode *root)
+{
     for (const CPLXMLNode *node = root->psChild; node; node = node->psNext) {
-        if (brant_vrt_is(node, "MaskBand"))
-            return true;
         if (brant_vrt_is_band(node) && (brant_vrt_child(node, "MaskBand") ||
                               strcasecmp(brant_vrt_value(node, "ColorInterp", ""), "Alpha") == 0))
             return true;

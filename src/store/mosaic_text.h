@@ -20,5 +20,7 @@ int brant_vrt_whole(const CPLXMLNode *node, const char *name, const char *otherw
 char *brant_vrt_file(const char *mosaic, const CPLXMLNode *file);
 /* Does a mask or alpha band say what is void? Gaps are 0 there, too. */
 bool brant_vrt_has_mask(const CPLXMLNode *root);
+/* ... of one band, not of all. */
+bool brant_vrt_has_band_mask(const CPLXMLNode *root);
 
 #endif

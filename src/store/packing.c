@@ -2,6 +2,7 @@
 #include "packing.h"
 
 #include "gdal_call.h"
+#include "spare_threads.h"
 
 #include <cpl_string.h>
 #include <stdio.h>
@@ -36,6 +37,9 @@ static char **set_compression(char **options, const brant_packed *file, const ch
         threads = 1;
     if (file->packing.compress == BRANT_COMPRESS_NONE)
         return CSLSetNameValue(options, "COMPRESS", "NONE");
+    /* GDAL waits for ever for a thread of its own that did not start; as many of ours run then */
+    if (threads > 1 && !brant_spare_threads(2 * threads))
+        threads = 1;
     options = CSLSetNameValue(options, "COMPRESS", zstd ? "ZSTD" : "DEFLATE");
     options = set_number(options, level_key, 1);
     options = set_number(options, "PREDICTOR", file->floating ? 3 : 2);

@@ -11,8 +11,8 @@
 #define FIT_RADIUS_M 20.0
 /* Cliffs are steep over no less: on finer cells half a metre of noise is steep. */
 #define CLIFF_STEP_M 5.0
-#define AXES 12              /* directions across a gully, 15 degrees apart; even */
-#define LEAST_STEP_M 5.0     /* along them */
+#define AXES 36              /* directions across a gully, 4 m apart at its sides; even */
+#define LEAST_STEP_M 5.0     /* along them, or half a cell */
 #define SADDLE_FALL_M (BRANT_GULLY_RISE_M / 4.0f)
 #define RADIAN (M_PI / 180.0)
 #define NOT_YET (-1.0f)
@@ -110,7 +110,7 @@ static brant_status prepare_axes(brant_context *ctx, brant_relief *r)
     struct brant_relief_scratch *s = r->scratch;
     const brant_matrix *m = &r->matrix;
     double step = fmin(brant_matrix_cell_width(m), brant_matrix_cell_height(m));
-    s->steps = (int)ceil(BRANT_GULLY_WIDTH_M / fmax(step, LEAST_STEP_M));
+    s->steps = (int)ceil(BRANT_GULLY_WIDTH_M / fmax(step / 2, LEAST_STEP_M));
     s->along = brant_alloc(ctx, (size_t)AXES * (size_t)s->steps, sizeof *s->along);
     if (!s->along)
         return BRANT_ERR_MEMORY;
@@ -295,12 +295,27 @@ static float side_rise(const brant_relief *r, int col, int row, float z, int axi
     return unknown && !(rise >= BRANT_GULLY_RISE_M) ? NAN : rise;
 }
 
-/* How much lower the ground is at the end of one side. */
-static float side_fall(const brant_relief *r, int col, int row, float z, int axis, float side)
+/* Does the ground fall at the end of one side as it does from a saddle? */
+static brant_landform_answer falls(const brant_relief *r, int col, int row, float z, int axis,
+                                   float side)
 {
     const struct brant_relief_scratch *s = r->scratch;
     const float *by = s->along[axis * s->steps + s->steps - 1];
-    return z - height_at(r, (float)col + side * by[0], (float)row + side * by[1]);
+    float fall = z - height_at(r, (float)col + side * by[0], (float)row + side * by[1]);
+    if (isnan(fall))
+        return BRANT_LANDFORM_UNKNOWN;
+    return fall >= SADDLE_FALL_M ? BRANT_LANDFORM_YES : BRANT_LANDFORM_NO;
+}
+
+/* Is a cell that is lower than both sides along an axis a saddle? */
+static brant_landform_answer is_saddle(const brant_relief *r, int col, int row, float z, int axis)
+{
+    int across = (axis + AXES / 2) % AXES;
+    brant_landform_answer ahead = falls(r, col, row, z, across, 1);
+    if (ahead == BRANT_LANDFORM_NO)
+        return BRANT_LANDFORM_NO;
+    brant_landform_answer behind = falls(r, col, row, z, across, -1);
+    return behind == BRANT_LANDFORM_YES ? ahead : behind;
 }
 
 brant_landform_answer brant_relief_gully(brant_relief *relief, int col, int row)
@@ -314,11 +329,10 @@ brant_landform_answer brant_relief_gully(brant_relief *relief, int col, int row)
         float right = side_rise(relief, col, row, z, axis, -1);
         if (right < BRANT_GULLY_RISE_M)
             continue;
-        int across = (axis + AXES / 2) % AXES;
-        if (side_fall(relief, col, row, z, across, 1) > SADDLE_FALL_M &&
-            side_fall(relief, col, row, z, across, -1) > SADDLE_FALL_M)
+        brant_landform_answer saddle = is_saddle(relief, col, row, z, axis);
+        if (saddle == BRANT_LANDFORM_YES)
             continue;
-        if (left >= BRANT_GULLY_RISE_M && right >= BRANT_GULLY_RISE_M)
+        if (saddle == BRANT_LANDFORM_NO && !isnan(left) && !isnan(right))
             return BRANT_LANDFORM_YES;
         unknown = true;
     }

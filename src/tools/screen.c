@@ -54,8 +54,10 @@ static brant_status add_failed(brant_context *ctx, screening *s, size_t file, co
 static brant_status add_error(brant_context *ctx, screening *s, size_t file, const char *route,
                               const char *why)
 {
+    size_t digits = strspn(why, "0123456789"); /* the row has the file: a line stands alone */
     s->failed++;
-    return add_failed(ctx, s, file, route, "error: ", why);
+    return add_failed(ctx, s, file, route,
+                      digits > 0 && why[digits] == ':' ? "error: line " : "error: ", why);
 }
 
 static brant_status add_tours(brant_context *ctx, screening *s, const brant_screened *screened)
@@ -83,6 +85,15 @@ static brant_status add_tours(brant_context *ctx, screening *s, const brant_scre
     return status;
 }
 
+/* What a message says behind the file's name, which the row has anyway. */
+static const char *without_name(const char *message, const char *path)
+{
+    size_t length = strlen(path);
+    if (strncmp(message, path, length) != 0 || message[length] != ':')
+        return message;
+    return message[length + 1] == ' ' ? message + length + 2 : message + length + 1;
+}
+
 static brant_status on_screened(brant_context *ctx, void *user, const brant_screened *screened)
 {
     screening *s = user;
@@ -90,7 +101,8 @@ static brant_status on_screened(brant_context *ctx, void *user, const brant_scre
     brant_status status = BRANT_OK;
     e->told = true;
     if (screened->error)
-        return add_error(ctx, s, screened->file, "", screened->error);
+        return add_error(ctx, s, screened->file, "",
+                         without_name(screened->error, s->list.path[screened->file]));
     status = add_tours(ctx, s, screened);
     for (size_t i = 0; i < e->gpx.route_count && status == BRANT_OK; i++)
         if (screened->empty[i])
@@ -100,15 +112,6 @@ static brant_status on_screened(brant_context *ctx, void *user, const brant_scre
 }
 
 /* ---- reading ------------------------------------------------------------ */
-
-/* What a message says behind the file's name, which the row has anyway. */
-static const char *without_name(const char *message, const char *path)
-{
-    size_t length = strlen(path);
-    if (strncmp(message, path, length) != 0 || message[length] != ':')
-        return message;
-    return message[length + 1] == ' ' ? message + length + 2 : message + length + 1;
-}
 
 /* A file that cannot be read is a row, and no end. */
 static brant_status read_entry(brant_context *ctx, screening *s, size_t i)

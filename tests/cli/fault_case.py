@@ -61,9 +61,9 @@ class FaultCase(BrantCase):
         self.write_dem('in/east.tif', z[:, 110:], west=100, north=1000, nodata=None)
         self.write_text('in/east.tif.aux.xml', '<PAMDataset><PAMRasterBand band="1">'
                         '<NoDataValue>1777</NoDataValue></PAMRasterBand></PAMDataset>')
-        gdal.BuildVRT(str(self.inputs / 'dem.vrt'),
-                      [str(self.inputs / name) for name in ('west.tif', 'east.tif')])
         self.write_mask(west)
+        gdal.BuildVRT(str(self.inputs / 'dem.vrt'),  # with a mask of its own
+                      [str(self.inputs / name) for name in ('west.tif', 'east.tif')])
         self.write_gpx('in/tour.gpx', [(-600, 300), (-200, 300), (50, -50), (250, -200)])
         self.run_ok('brant-zones', self.inputs / 'dem.vrt', '-o', self.inputs / 'zones.tif',
                     '--polygons', self.inputs / 'zones.gpkg')

@@ -2,6 +2,7 @@
  * program fail.
  *
  *   BRANT_FAULT=KIND:N      the Nth call of that kind fails (N from 1); KIND:N+ it and all later
+ *   BRANT_FAULT=limit:N     no more than N threads besides the first at a time, libraries' too
  *   BRANT_FAULT_COUNT=FILE  at the end, a line "KIND CALLS" for each kind, and "failed CALLS"
  *
  * Kinds: alloc (malloc, calloc, realloc), open (files, folders), read, write, sync, close (the
@@ -31,6 +32,8 @@ enum { ALLOC, OPEN, READ, WRITE, SYNC, CLOSE, RENAME, THREAD, KINDS };
 static const char *const kind_names[KINDS] = {"alloc", "open", "read",   "write",
                                               "sync",  "close", "rename", "thread"};
 static atomic_long calls[KINDS], failed;
+static atomic_long threads;
+static long thread_limit = -1; /* none */
 static int fault_kind = -1;
 static long fault_call;
 static bool fault_stays;
@@ -60,6 +63,8 @@ __attribute__((constructor)) static void begin(void)
 {
     const char *wish = getenv("BRANT_FAULT");
     dl_iterate_phdr(find_program, NULL);
+    if (wish && strncmp(wish, "limit:", 6) == 0)
+        thread_limit = strtol(wish + 6, NULL, 10);
     for (int i = 0; wish && i < KINDS; i++) {
         size_t length = strlen(kind_names[i]);
         if (strncmp(wish, kind_names[i], length) == 0 && wish[length] == ':') {
@@ -274,6 +279,18 @@ int pthread_create(pthread_t *thread, const pthread_attr_t *how, void *(*start)(
                    void *argument)
 {
     NEXT(int, pthread_create, pthread_t *, const pthread_attr_t *, void *(*)(void *), void *);
-    return by_program(CALLER) && fails(THREAD, EAGAIN) ? EAGAIN
-                                                       : next(thread, how, start, argument);
+    if (by_program(CALLER) && fails(THREAD, EAGAIN))
+        return EAGAIN;
+    if (atomic_fetch_add(&threads, 1) >= thread_limit && thread_limit >= 0) {
+        atomic_fetch_sub(&threads, 1);
+        return EAGAIN;
+    }
+    return next(thread, how, start, argument);
+}
+
+int pthread_join(pthread_t thread, void **result)
+{
+    NEXT(int, pthread_join, pthread_t, void **);
+    atomic_fetch_sub(&threads, 1);
+    return next(thread, result);
 }

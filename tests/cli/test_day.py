@@ -9,6 +9,7 @@ import math
 import os
 import re
 import shutil
+import subprocess
 from datetime import datetime, timedelta
 
 from brant_case import DEMO_DEM, DEMO_GPX, TESTDATA, BrantCase, main
@@ -261,6 +262,10 @@ class Options(DayCase):
     def test_out_by_gives_the_last_time_to_leave(self):
         done, _, _, _, plan = self.plan('by', *DAY, '--out-by', '13:00')
         self.assertIn('(leave by ', ' '.join(done.out.split()))
+        self.assertRegex(done.out, r', end 12:\d\d \(14:\d\d\); out\s+by 13:00, not if late\n')
+        sheet = subprocess.run(['pdftotext', '-l', '1', self.dir / 'by/sheet.pdf', '-'],
+                               capture_output=True, check=True).stdout.decode('utf-8')
+        self.assertRegex(sheet, r'\(late\s14:\d\d\);\sout\sby\s13:00,\snot\sif\slate')
         self.assertEqual(plan['day']['out_by'], '2027-02-13T13:00:00+01:00')
         by = [wait['leave_by'] for wait in plan['tours'][0]['waits']]
         self.assertTrue(all(by))
@@ -431,11 +436,11 @@ class Refused(DayCase):
         self.refuse(1, '--bulletin', BULLETIN, '--region', 'QQ-09', words=('QQ-09', 'QQ-05-01'))
 
     def test_several_regions_and_none_chosen(self):
-        self.refuse(1, '--bulletin', BULLETINS / 'regions.json', words=('QQ-01', 'QQ-03'))
+        self.refuse(1, '--bulletin', BULLETINS / 'regions.json', words=('QQ-01', 'QQ-03', '--region'))
 
     def test_a_tree_line_needs_metres(self):
         path = self.write_text('t.json', BULLETIN.read_text().replace('"2200"', '"treeline"'))
-        self.refuse(1, '--bulletin', path, words=('t.json', 'tree line'))
+        self.refuse(1, '--bulletin', path, words=('t.json', 'tree line', '--treeline'))
         self.run_ok('brant-route', DEMO_DEM, DEMO_GPX, '-o', self.dir / 'l.csv', '--bulletin', path,
                     '--treeline', '2200')
 

@@ -337,6 +337,46 @@ class Mosaics(MosaicCase):
         part = self.write_dem('part.tif', z[21:91, 33:83], west=330, north=1200 - 210)
         self.assert_same(self.slope(self.dir / 'p.vrt'), self.slope(part))
 
+    def mask_tile(self, path, hole):
+        data = gdal.Open(str(path), gdal.GA_Update)
+        data.CreateMaskBand(gdal.GMF_PER_DATASET)
+        mask = np.full((data.RasterYSize, data.RasterXSize), 255, np.uint8)
+        mask[hole] = 0
+        data.GetRasterBand(1).GetMaskBand().WriteArray(mask)
+
+    def test_a_mosaic_of_masked_tiles_is_taken_apart(self):
+        # GDAL reads a source without its mask where that cannot be opened; a tile alone is asked
+        z = ground()
+        paths = self.cut(z, nodata=None)
+        self.mask_tile(paths[0], np.s_[10:20, 30:40])
+        self.mask_tile(paths[3], np.s_[50:60, 5:20])
+        dem = self.vrt('m.vrt', paths)
+        self.assertIn('<MaskBand>', dem.read_text())
+        z[10:20, 30:40] = z[110:120, 65:80] = np.nan
+        self.assert_same(self.slope(dem), self.whole(z))
+        self.assertIn('4 tiles', self.run_ok('brant-check', dem).out)
+
+    def test_a_mask_of_other_cells_counts(self):
+        # one of the tiles has another's mask, which the file holds
+        z = ground()
+        paths = self.cut(z, nodata=None)
+        gdal.SetConfigOption('GDAL_TIFF_INTERNAL_MASK', 'YES')
+        self.addCleanup(gdal.SetConfigOption, 'GDAL_TIFF_INTERNAL_MASK', None)
+        self.mask_tile(paths[0], np.s_[10:20, 30:40])
+        head, mask = self.vrt('m.vrt', paths).read_text().split('<MaskBand>')
+        dem = self.write_text('o.vrt', head + '<MaskBand>' +
+                              mask.replace(paths[3].name, paths[0].name))
+        z[10:20, 30:40] = z[70:80, 90:100] = np.nan
+        self.assert_same(self.slope(dem), self.whole(z))
+
+    def test_a_warped_mosaic_of_a_masked_tile_is_refused(self):
+        path = self.cut(ground(), nodata=None)[0]
+        self.mask_tile(path, np.s_[10:20, 30:40])
+        warped = gdal.Warp(str(self.dir / 'w.vrt'), str(path), format='VRT', dstNodata=-9999,
+                           xRes=11, yRes=11)
+        del warped
+        self.refuse(self.dir / 'w.vrt', 'w.vrt', path.name, 'mask')
+
     def test_missing_tiles_are_void_and_said(self):
         z = ground()
         paths = self.cut(z, 40)

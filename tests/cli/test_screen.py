@@ -116,7 +116,8 @@ class Rows(ScreenCase):
         self.assertEqual(len(rows), 9)
         self.assertEqual({name for name, text in status.items() if text.startswith('error: ')},
                          {'bad.gpx', 'empty.gpx', 'gone.gpx', 'outside.gpx', 'point.gpx'})
-        self.assertIn('wholly outside', status['outside.gpx'])
+        self.assertEqual(status['outside.gpx'], f'error: the route lies wholly outside {dem}')
+        self.assertIn('error: line 1: not readable', status['bad.gpx'])
         self.assertIn('cannot open', status['gone.gpx'])
         self.assertIn('unknown parts', status['leaves.gpx'])
         # what was not screened stands first, then what cannot be judged
@@ -175,6 +176,7 @@ class Rows(ScreenCase):
         for word in ('NOT SCREENED', 'CANNOT BE JUDGED', 'wholly outside', 'same line as',
                      'None found is not safe'):
             self.assertIn(word, done.out)
+        self.assertNotIn('; ;', ' '.join(done.out.split()))
         data = json.loads(self.run_program('brant-screen', dem, folder, '--format', 'json').out)
         self.assertEqual((data['failed'], data['partial'], len(data['circuits'])), (5, False, 9))
 

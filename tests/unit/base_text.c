@@ -118,6 +118,7 @@ static void thousands_are_marked(void **state)
         const char *text;
     } cases[] = {{0, "0"},          {-0.4, "0"},           {7, "7"},
                  {999, "999"},      {999.6, "1,000"},      {12345, "12,345"},
+                 {3506.52, "3,507"}, {3506.5, "3,507"},  {3506.44, "3,506"},
                  {-1234567, "-1,234,567"}, {1e15, "1,000,000,000,000,000"}};
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {

@@ -108,7 +108,7 @@ static void test_bands(void **state)
     (void)state;
     brant_bulletin b = good("bulletins/bands_no_rating.json", &BRANT_BULLETIN_OPTIONS);
     assert_says(brant_text_ratings, &b,
-                "no rating above 2,400 m; 4 1,600-2,400 m; no snow below 1,600 m");
+                "no rating above 2,400 m; 4 at 1,600-2,400 m; no snow below 1,600 m");
     assert_says(brant_text_region, &b, "QQ-11");
     assert_int_equal(b.ratings[1].level, BRANT_LEVEL_NO_RATING);
     assert_int_equal(b.ratings[2].level, BRANT_LEVEL_NO_SNOW);

@@ -199,22 +199,19 @@ static void test_zone(void **state)
     scene s = core();
     s.bulletin.ratings = s.ratings;
     s.bulletin.problems = s.problems;
-    float aspect[9], elevation[9];
-    double area[9];
-    brant_danger danger[BRANT_PERIODS];
     for (int high = 0; high <= 8; high++) { /* cells of 100 m2 at level 3; the rest at 2 */
+        brant_danger_tally zone = {0}, small = {0};
         for (int i = 0; i < 8; i++) {
-            aspect[i] = 0;
-            elevation[i] = i < high ? 2300 : 1900;
-            area[i] = 100;
+            brant_danger_add(&zone, &s.bulletin, 0, i < high ? 2300 : 1900, 100);
+            if (i >= 5)
+                brant_danger_add(&small, &s.bulletin, 0, i < high ? 2300 : 1900, 100);
         }
-        brant_danger_of_cells(&s.bulletin, aspect, elevation, area, 8, danger);
-        assert_int_equal(danger[0].level, high >= 4 ? 3 : 2);
-        assert_int_equal(danger[1].level, danger[0].level);
-        assert_int_equal(danger[0].problems, high >= 4 ? 1 : 0);
+        brant_danger danger = brant_danger_of(&zone, BRANT_EARLIER);
+        assert_int_equal(danger.level, high >= 4 ? 3 : 2);
+        assert_int_equal(danger.problems, high >= 4 ? 1 : 0);
+        assert_int_equal(brant_danger_of(&zone, BRANT_LATER).level, danger.level);
         /* of a zone below 400 m2 any cell counts */
-        brant_danger_of_cells(&s.bulletin, aspect + 5, elevation + 5, area, 3, danger);
-        assert_int_equal(danger[0].level, high > 5 ? 3 : 2);
+        assert_int_equal(brant_danger_of(&small, BRANT_EARLIER).level, high > 5 ? 3 : 2);
     }
     /* "it or a higher one": 300 m2 of 4 and 200 of 3 are 3 */
     scene m = {0};

@@ -204,11 +204,11 @@ static void longitude_is_wrapped_to_the_grid(void **state)
 {
     /* across the antimeridian, counted from either side */
     static const double west[] = {179, -181};
+    double lon, lat, col, row;
     (void)state;
     for (int i = 0; i < 2; i++) {
         brant_grid grid = north_up("EPSG:4326", west[i], -16, 0.001, 2000, 2000);
         brant_locator *locator = locator_of(&grid);
-        double lon, lat;
         column_of(locator, 179.5, 500);
         column_of(locator, 180, 1000);
         column_of(locator, -180, 1000);
@@ -239,10 +239,23 @@ static void longitude_is_wrapped_to_the_grid(void **state)
     column_of(locator, 179.75, 1439);
     brant_locator_destroy(locator);
     brant_grid_clear(&world);
+    /* parts of one that runs from 0 to 360: over Greenwich, and where the datum shifts */
+    brant_grid part = north_up("EPSG:4326", 359, -16, 0.001, 2000, 2000);
+    locator = locator_of(&part);
+    column_of(locator, -0.5, 500);
+    column_of(locator, 0.5, 1500);
+    brant_locator_destroy(locator);
+    brant_grid_clear(&part);
+    part = north_up("EPSG:4267", 249, 46, 0.001, 2000, 2000);
+    locator = locator_of(&part);
+    brant_locator_to_grid(locator, -110, 45, &col, &row);
+    assert_near(col, 1000, 2); /* NAD27 lies within 100 m there */
+    assert_near(row, 1000, 2);
+    brant_locator_destroy(locator);
+    brant_grid_clear(&part);
     /* UTM zone 60 reaches over the antimeridian */
     brant_grid zone = north_up("EPSG:32660", 700000, 5800000, 10, 2000, 2000);
     locator = locator_of(&zone);
-    double lon, lat, col, row;
     brant_locator_to_lonlat(locator, 1000, 1000, &lon, &lat);
     assert_true(lon > -180 && lon < -179 + 2);
     brant_locator_to_grid(locator, lon, lat, &col, &row);

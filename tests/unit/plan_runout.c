@@ -5,6 +5,8 @@
 
 #include "store_files.h"
 
+#include "plan_whole.h"
+
 #include "../bench/scene.h"
 
 #include <fcntl.h>
@@ -118,7 +120,7 @@ static bytes run_in_memory(world *w, brant_dem *dem, brant_zone_file *zones, siz
     char path[300];
     snprintf(path, sizeof path, "%s/whole.tif", w->folder);
     assert_int_equal(brant_zone_file_zones(&w->ctx, zones, dem, wanted, &options, &set), BRANT_OK);
-    assert_int_equal(brant_plan_shadow(&w->ctx, dem, &set, &reach, 100.0f, &shadow), BRANT_OK);
+    whole_shadow(&w->ctx, dem, &set, &reach, 100.0f, &shadow);
     assert_int_equal(brant_write_shadow(&w->ctx, dem, &shadow, path, (brant_packing){0},
                                         NULL),
                      BRANT_OK);

@@ -132,7 +132,7 @@ static void test_reads_like_this(void **state)
     assert_string_equal(
         text,
         "Tallis Horn  Sat 13 Feb 2027, start 06:30\n"
-        "6.0 km, 0 m up and down, at 1,012-1,488 m (known heights only)\n"
+        "6.0 km, 0 m up and down, at 1,013-1,488 m (known heights only)\n"
         "High point 08:08 (late 08:37), end 08:28 (09:03)\n"
         "BULLETIN East Quern, valid Fri 17:00 - Sat 17:00\n"
         "  3 above 2,200 m; 2 below 2,200 m\n"
@@ -313,6 +313,26 @@ static void test_leave_by(void **state)
     end_scene(&s, text);
 }
 
+/* The hour to be out by, whether or not there is a place to leave. */
+static void test_out_by(void **state)
+{
+    (void)state;
+    static const struct {
+        int minutes; /* from 06:30; the end is at 08:28 (09:03) */
+        const char *says;
+    } cases[] = {{90, "end 08:28 (09:03); NOT out by 08:00 BULLETIN"},
+                 {120, "; out by 08:30, not if late BULLETIN"},
+                 {155, "; out by 09:05, late too BULLETIN"}};
+    static scene s;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        make_scene(&s);
+        s.day.out_by = (double)s.day.start.utc_s + 60.0 * cases[i].minutes;
+        char *text = summary_of(&s.report);
+        assert_says(text, cases[i].says);
+        end_scene(&s, text);
+    }
+}
+
 /* Rows: moments with their offset; nothing where nothing is known. */
 static void test_rows(void **state)
 {
@@ -368,7 +388,8 @@ int main(void)
         cmocka_unit_test(test_by_hand_and_none_over), cmocka_unit_test(test_wet_snow),
         cmocka_unit_test(test_not_stated_hides_nothing),
         cmocka_unit_test(test_sun_and_wind),     cmocka_unit_test(test_leave_by),
-        cmocka_unit_test(test_rows),             cmocka_unit_test(test_json),
+        cmocka_unit_test(test_out_by),           cmocka_unit_test(test_rows),
+        cmocka_unit_test(test_json),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

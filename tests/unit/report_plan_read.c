@@ -187,7 +187,7 @@ static const struct {
 } passed_over[] = {
     {"model", " datum_operation "},
     {"options", " void_rise_m "},
-    {"day", " pace late_factor out_by "},
+    {"day", " pace late_factor "},
     {"bulletin", " file id source published next_update highlights "},
     {"ratings", " treeline "},
     {"problems", " treeline comment "},

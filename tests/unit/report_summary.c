@@ -234,7 +234,7 @@ static void test_the_rest_is_listed(void **state)
     made_begin(&m, "long");
     for (uint32_t i = 0; i < 11; i++) {
         made_leg(&m, BRANT_KIND_UNDER, 200 * i + 100);
-        made_above(&m, &zone, 36 - i, 12, false, false);
+        made_above(&m, &zone, 36.9 - i, 12, false, false); /* told rounded down */
         order[i] = 2 * i + 1;
         made_leg(&m, BRANT_KIND_NONE_FOUND, 200 * i + 200);
     }
@@ -261,7 +261,7 @@ static void test_many_legs(void **state)
     made_begin(&m, "many");
     for (uint32_t i = 0; i < 31; i++) {
         made_leg(&m, BRANT_KIND_UNDER, 200 * i + 100)->unknown_above_m = 20;
-        made_above(&m, &zone, 26, 12, false, false);
+        made_above(&m, &zone, 26.96, 12, false, false);
         order[i] = 2 * i + 1;
         made_leg(&m, BRANT_KIND_NONE_FOUND, 200 * i + 200);
     }

@@ -296,9 +296,9 @@ static void test_union_has_no_order(void **state)
         assert_int_equal(brant_search_run(&w.ctx, search[i], starts, 30, &result[i]), BRANT_OK);
     }
     for (int i = 0; i < 3; i++)
-        brant_shadow_add(&forth, (uint32_t)(10 + i), &result[i]);
+        brant_shadow_add_at(&forth, (uint32_t)(10 + i), 25.0, &result[i]);
     for (int i = 2; i >= 0; i--)
-        brant_shadow_add(&back, (uint32_t)(10 + i), &result[i]);
+        brant_shadow_add_at(&back, (uint32_t)(10 + i), 25.0, &result[i]);
     size_t cells = 121 * 121;
     int most = 0;
     for (size_t i = 0; i < cells; i++)

@@ -42,7 +42,7 @@ static brant_shadow shadow_of(scene *s, brant_search *search, size_t without, si
         if (zone == without)
             continue;
         brant_reach_result result = search_zone(s, search, zone);
-        brant_shadow_add(&shadow, s->zones.zones[zone].number, &result);
+        brant_shadow_add_at(&shadow, s->zones.zones[zone].number, 25.0, &result);
     }
     return shadow;
 }
@@ -100,7 +100,7 @@ static void test_union_and_removal(void **state)
         }
     }
     assert_true(changed > 100);
-    brant_shadow_add(&rest, s.zones.zones[gone].number, &result); /* and back again */
+    brant_shadow_add_at(&rest, s.zones.zones[gone].number, 25.0, &result); /* and back again */
     assert_same(&whole, &rest);
     free(own);
     brant_shadow_clear(&whole);

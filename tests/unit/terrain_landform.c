@@ -350,6 +350,11 @@ static void test_voids(void **state)
             w.z[row * w.cols + col] = NAN;
     assert_int_equal(ask(&w, GULLY, middle, middle), BRANT_LANDFORM_UNKNOWN);
     clear(&w);
+    make(&w, 10, 0, vee, 20, false); /* north, up the V, it may fall as from a saddle */
+    memset(w.z, 0xff, (size_t)(middle + 2) * (size_t)w.cols * sizeof *w.z); /* NaN */
+    assert_int_equal(ask(&w, GULLY, middle, middle + 5), BRANT_LANDFORM_UNKNOWN);
+    assert_int_equal(ask(&w, GULLY, middle, middle + 8), BRANT_LANDFORM_YES);
+    clear(&w);
 }
 
 static double flight(double up, double across, double rise)
