@@ -3,51 +3,30 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* ---- which zone is in which square --------------------------------------- */
+/* ---- which zones are in several squares ---------------------------------- */
 
-static size_t place_of(const numbered *n, uint32_t number)
+static int by_number(const void *a, const void *b)
 {
-    size_t i = (number * UINT32_C(2654435761)) & (n->size - 1);
-    while (n->number[i] && n->number[i] != number)
-        i = (i + 1) & (n->size - 1);
-    return i;
+    uint32_t x = *(const uint32_t *)a, y = *(const uint32_t *)b;
+    return (x > y) - (x < y);
 }
 
-static brant_status widen(brant_context *ctx, numbered *n)
+/* Sort, and drop what is there already. */
+static size_t each_once(uint32_t *number, size_t count)
 {
-    uint32_t *number = n->number, *square = n->square; /* the narrow ones */
-    size_t narrow = n->size;
-    n->size = narrow ? 2 * narrow : 1024;
-    n->number = brant_alloc(ctx, n->size, sizeof *n->number);
-    n->square = brant_alloc(ctx, n->size, sizeof *n->square);
-    bool enough = n->number && n->square;
-    for (size_t i = 0; enough && i < narrow; i++)
-        if (number[i]) {
-            size_t to = place_of(n, number[i]);
-            n->number[to] = number[i];
-            n->square[to] = square[i];
-        }
-    free(number);
-    free(square);
-    if (!enough)
-        brant_numbered_clear(n);
-    return enough ? BRANT_OK : BRANT_ERR_MEMORY;
+    size_t kept = 0;
+    if (count > 1)
+        qsort(number, count, sizeof *number, by_number);
+    for (size_t i = 0; i < count; i++)
+        if (kept == 0 || number[i] != number[kept - 1])
+            number[kept++] = number[i];
+    return kept;
 }
 
-static brant_status found_in(brant_context *ctx, numbered *n, uint32_t number, int square)
+static bool in_many(const numbered *n, uint32_t number)
 {
-    if (2 * (n->count + 1) > n->size && widen(ctx, n) != BRANT_OK)
-        return BRANT_ERR_MEMORY;
-    size_t at = place_of(n, number);
-    uint32_t here = (uint32_t)square + 1;
-    if (!n->number[at]) {
-        n->number[at] = number;
-        n->square[at] = here;
-        n->count++;
-    } else if (n->square[at] != here) {
-        n->square[at] = NUMBERED_MANY;
-    }
-    return BRANT_OK;
+    return n->many_count > 0 &&
+           bsearch(&number, n->many, n->many_count, sizeof *n->many, by_number) != NULL;
 }
 
 /* A run of cells of one number, in the order of rows. */
@@ -67,6 +46,8 @@ typedef struct sheet {
 typedef struct census {
     numbered *n;
     sheet *sheet;
+    uint32_t *number; /* each square's numbers, one square after the other */
+    size_t count, capacity;
 } census;
 
 static brant_status unpack(brant_context *ctx, const numbered *n, const packed *from,
@@ -127,6 +108,7 @@ static brant_status list_numbers(brant_context *ctx, void *user, int worker, int
             if (status == BRANT_OK)
                 s->seen[s->count++] = *at;
         }
+    s->count = each_once(s->seen, s->count);
     if (status == BRANT_OK && brant_zone_file_is_drawn(c->n->file))
         status = pack(ctx, (size_t)w.cols * (size_t)w.rows, s);
     return status;
@@ -137,9 +119,10 @@ static brant_status take_numbers(brant_context *ctx, void *user, int worker, int
     census *c = user;
     numbered *n = c->n;
     const sheet *s = &c->sheet[worker];
-    brant_status status = BRANT_OK;
+    brant_status status = brant_grow(ctx, &c->number, &c->capacity, c->count + s->count,
+                                     sizeof *c->number);
     for (size_t i = 0; i < s->count && status == BRANT_OK; i++)
-        status = found_in(ctx, n, s->seen[i], (int)item);
+        c->number[c->count++] = s->seen[i];
     if (!brant_zone_file_is_drawn(n->file) || status != BRANT_OK)
         return status;
     n->kept[item] = (packed){n->end, s->run_count};
@@ -148,22 +131,45 @@ static brant_status take_numbers(brant_context *ctx, void *user, int worker, int
                                n->kept[item].offset);
 }
 
+/* Numbers that stand there twice are in several squares. */
+static brant_status find_many(brant_context *ctx, census *c)
+{
+    numbered *n = c->n;
+    size_t capacity = 0;
+    brant_status status = BRANT_OK;
+    if (c->count > 1)
+        qsort(c->number, c->count, sizeof *c->number, by_number);
+    for (size_t i = 0; i < c->count && status == BRANT_OK; i++) {
+        bool first = i == 0 || c->number[i] != c->number[i - 1];
+        n->count += first;
+        if (first && i + 1 < c->count && c->number[i] == c->number[i + 1]) {
+            status = brant_grow(ctx, &n->many, &capacity, n->many_count + 1, sizeof *n->many);
+            if (status == BRANT_OK)
+                n->many[n->many_count++] = c->number[i];
+        }
+    }
+    return status;
+}
+
 /* Look at all squares. */
 static brant_status take_census(brant_context *ctx, numbered *n)
 {
     int64_t squares = (int64_t)n->squares.across * n->squares.down;
     int workers = ctx->threads < 1 ? 1 : ctx->threads;
-    census c = {n, brant_alloc(ctx, (size_t)workers, sizeof *c.sheet)};
+    census c = {.n = n, .sheet = brant_alloc(ctx, (size_t)workers, sizeof *c.sheet)};
     n->kept = brant_alloc(ctx, (size_t)squares, sizeof *n->kept);
     brant_status status = BRANT_ERR_MEMORY;
     if (c.sheet && n->kept)
         status = brant_run(ctx, "zones", squares, list_numbers, take_numbers, &c);
+    if (status == BRANT_OK)
+        status = find_many(ctx, &c);
     for (int i = 0; c.sheet && i < workers; i++) {
         free(c.sheet[i].cells);
         free(c.sheet[i].seen);
         free(c.sheet[i].runs);
     }
     free(c.sheet);
+    free(c.number);
     return status;
 }
 
@@ -173,8 +179,6 @@ brant_status brant_numbered_open(brant_context *ctx, brant_zone_file *file, cons
     *out = (numbered){.file = file, .cols = dem->grid.cols, .rows = dem->grid.rows,
                       .scratch = {.path = path}};
     brant_status status = brant_squares_of(ctx, out->cols, out->rows, &out->squares);
-    if (status == BRANT_OK)
-        status = widen(ctx, out);
     if (status == BRANT_OK)
         status = take_census(ctx, out);
     if (status == BRANT_OK && brant_zone_file_is_drawn(file)) {
@@ -189,8 +193,7 @@ brant_status brant_numbered_open(brant_context *ctx, brant_zone_file *file, cons
 void brant_numbered_clear(numbered *n)
 {
     brant_scratch_close(&n->scratch);
-    free(n->number);
-    free(n->square);
+    free(n->many);
     free(n->kept);
     *n = (numbered){0};
 }
@@ -214,7 +217,7 @@ static int by_value(const void *a, const void *b)
 
 static uint64_t zone_of(const numbered *n, uint32_t number)
 {
-    return number | (n->square[place_of(n, number)] == NUMBERED_MANY ? IN_MANY : 0);
+    return number | (in_many(n, number) ? IN_MANY : 0);
 }
 
 /* Each zone once. */

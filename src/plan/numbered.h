@@ -1,5 +1,6 @@
-/* The zones of a file by squares, with the memory of a few squares: which zones lie in one
- * square alone, and the cells of a square's. Private to the room. */
+/* The zones of a file by squares, with the memory of a few squares (and, while the file is looked
+ * at, 8 to 12 bytes a zone): which lie in one square alone, and the cells of a square's. Private
+ * to the room. */
 #ifndef BRANT_PLAN_NUMBERED_H
 #define BRANT_PLAN_NUMBERED_H
 
@@ -15,16 +16,14 @@ typedef struct numbered {
     brant_zone_file *file;
     brant_squares squares;
     int cols, rows;        /* of the grid */
-    uint32_t *number;      /* a table with open addresses; 0 free */
-    uint32_t *square;      /* 1 + the square that the number is in, NUMBERED_MANY: several */
-    size_t count, size;    /* size: a power of two */
+    size_t count;          /* zones */
+    uint32_t *many;        /* those that are in several squares, by rising number */
+    size_t many_count;
     scratch scratch;       /* of drawn zones, the numbers of all squares */
     packed *kept;          /* where, by square */
     bool settled;          /* they are all there, and no more read from the zones' file */
     uint64_t end;          /* of the scratch file */
 } numbered;
-
-#define NUMBERED_MANY UINT32_MAX
 
 /* A cell of a zone. */
 typedef struct numbered_cell {

@@ -130,9 +130,12 @@ static brant_source *source_of(const brant_plan_request *q)
 static brant_status number_zones(brant_context *ctx, stage *st)
 {
     const brant_plan_request *q = st->request;
-    if (q->zones)
-        return brant_zone_file_zones(ctx, q->zones, q->dem, st->wanted, &q->zone,
-                                     &st->plan->zones);
+    if (q->zones) {
+        brant_status status = brant_zone_file_zones(ctx, q->zones, q->dem, st->wanted, &q->zone,
+                                                    &st->plan->zones);
+        brant_zone_file_drop_outlines(q->zones); /* all cells that will be asked for are read */
+        return status;
+    }
     return brant_zone_set_build(ctx, source_of(q), q->dem->ground, st->wanted, &q->zone,
                                 &st->plan->zones);
 }

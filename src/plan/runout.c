@@ -44,7 +44,9 @@ static void list_clear(zone_list *list)
 {
     free(list->cells);
     free(list->first);
-    *list = (zone_list){0};
+    list->cells = NULL;
+    list->first = NULL;
+    list->count = list->capacity = list->zones = list->first_capacity = 0;
 }
 
 static brant_status list_add(brant_context *ctx, zone_list *list, const numbered_cell *cells,
