@@ -4,6 +4,8 @@
 #include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <limits.h>
+#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -110,6 +112,21 @@ static bool is_dead(int fd, const struct stat *info, int *lock)
     return false;
 }
 
+/* Is there no program of the number in the folder's name? On another machine that says
+ * nothing; a program there that has not locked its new folder yet makes another one. */
+static bool is_gone(const char *name)
+{
+    long long number;
+    char digits[32];
+    size_t length = strspn(name + strlen(PREFIX), "0123456789");
+    if (length >= sizeof digits)
+        return false;
+    memcpy(digits, name + strlen(PREFIX), length);
+    digits[length] = '\0';
+    return brant_parse_integer(digits, 1, INT_MAX, &number) && kill((pid_t)number, 0) != 0 &&
+           errno == ESRCH;
+}
+
 static void sweep_one(int parent, const char *name)
 {
     struct stat info;
@@ -120,6 +137,8 @@ static void sweep_one(int parent, const char *name)
     if (fstat(fd, &info) == 0 && info.st_uid == geteuid() && is_dead(fd, &info, &lock)) {
         empty(fd);
         unlinkat(parent, name, AT_REMOVEDIR);
+    } else if (lock < 0 && is_gone(name)) {
+        unlinkat(parent, name, AT_REMOVEDIR); /* killed before its lock was there: it is empty */
     }
     if (lock >= 0)
         close(lock);

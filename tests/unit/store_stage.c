@@ -329,6 +329,17 @@ static void make_dead(world *w, const char *name, bool lock)
         put_text(path, "");
 }
 
+/* The number of a program that is no more. */
+static pid_t ended_child(void)
+{
+    pid_t child = fork();
+    assert_true(child >= 0);
+    if (child == 0)
+        _exit(0);
+    assert_int_equal(waitpid(child, NULL, 0), child);
+    return child;
+}
+
 static void dead_stages_are_swept_and_live_ones_not(void **state)
 {
     world *w = *state;
@@ -338,6 +349,11 @@ static void dead_stages_are_swept_and_live_ones_not(void **state)
     make_dead(w, ".brant-4713-abcDEF", false); /* just made, no lock yet */
     make_dead(w, ".brant-4714-abcDEF", false); /* never locked for two hours */
     make_dead(w, ".brant-x-abcDEF", true);     /* not one of ours */
+    char starting[64], killed[64]; /* both without a lock, and empty */
+    snprintf(starting, sizeof starting, ".brant-%ld-abcDEF", (long)getpid());
+    snprintf(killed, sizeof killed, ".brant-%ld-abcDEF", (long)ended_child());
+    assert_int_equal(mkdir(at(w, starting), 0700), 0);
+    assert_int_equal(mkdir(at(w, killed), 0700), 0);
     assert_int_equal(utimensat(AT_FDCWD, at(w, ".brant-4714-abcDEF"), old, 0), 0);
     int live = open(at(w, ".brant-4712-abcDEF/.lock"), O_RDWR);
     assert_true(live >= 0);
@@ -358,7 +374,9 @@ static void dead_stages_are_swept_and_live_ones_not(void **state)
     assert_true(is_there(at(w, ".brant-4713-abcDEF/zones.tif")));
     assert_false(is_there(at(w, ".brant-4714-abcDEF")));
     assert_true(is_there(at(w, ".brant-x-abcDEF/zones.tif")));
-    assert_int_equal(entries(w), 5); /* those three, a.csv, b.csv */
+    assert_true(is_there(at(w, starting)));
+    assert_false(is_there(at(w, killed)));
+    assert_int_equal(entries(w), 6); /* those four, a.csv, b.csv */
 }
 
 /* A program that is killed leaves a stage; the next run sweeps it. */
