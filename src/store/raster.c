@@ -253,6 +253,10 @@ static void measure(brant_raster *raster, int band, int bx, int by, const void *
 /* Set the disk to work on what has been written, so that little is left for the commit to
  * wait for. Only a hint: what comes of it shows there. */
 #define SEND_BLOCKS 32
+/* Of a raster larger than this, what the disk has is not kept in memory: else the kernel looks
+ * for free pages all the time, which took more than all the rest (two rasters of 4 GB on a
+ * machine of 23: 18 s of system time). */
+#define LARGE_BYTES 1e9
 
 static void send_early(brant_raster *raster)
 {
@@ -260,6 +264,9 @@ static void send_early(brant_raster *raster)
         return;
     raster->unsent = 0;
     sync_file_range(raster->sent, 0, 0, SYNC_FILE_RANGE_WRITE);
+    double cells = (double)raster->file.cols * raster->file.rows;
+    if (cells * (double)raster->cell_size > LARGE_BYTES)
+        posix_fadvise(raster->sent, 0, 0, POSIX_FADV_DONTNEED);
 }
 
 brant_status brant_raster_block(brant_context *ctx, brant_raster *raster, int band, int bx, int by,
