@@ -24,6 +24,11 @@ typedef struct brant_grid {
 
 void brant_grid_clear(brant_grid *grid);
 
+/* Metres outside of which a value is no elevation to ski on, and is read as void: the highest
+ * summit is 8849 m, the lowest land -430 m. */
+#define BRANT_HIGHEST 9000.0
+#define BRANT_LOWEST (-500.0)
+
 /* A rectangle of cells; it may reach over the grid's border. */
 typedef struct brant_window {
     int col, row;
@@ -33,6 +38,8 @@ typedef struct brant_window {
 bool brant_window_has(const brant_window *window, int col, int row);
 /* The part of `window` that is on a grid of cols x rows (cols, rows 0 if none). */
 brant_window brant_window_clip(brant_window window, int cols, int rows);
+/* What two windows share (cols, rows 0 if nothing). */
+brant_window brant_window_common(const brant_window *a, const brant_window *b);
 /* The smallest window that holds both; an empty one (cols 0) counts as nothing. */
 brant_window brant_window_union(brant_window a, brant_window b);
 

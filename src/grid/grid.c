@@ -48,6 +48,15 @@ brant_window brant_window_clip(brant_window window, int cols, int rows)
     return window;
 }
 
+brant_window brant_window_common(const brant_window *a, const brant_window *b)
+{
+    brant_window at = {a->col - b->col, a->row - b->row, a->cols, a->rows};
+    at = brant_window_clip(at, b->cols, b->rows);
+    at.col += b->col;
+    at.row += b->row;
+    return at;
+}
+
 /* Widen the span to hold [other, other + other_count) too. */
 static void join_span(int *start, int *count, int other, int other_count)
 {

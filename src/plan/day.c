@@ -11,12 +11,6 @@ typedef struct rating {
     const bool *near;
 } rating;
 
-static bool overlap(const brant_window *a, const brant_window *b)
-{
-    return a->col < b->col + b->cols && b->col < a->col + a->cols && a->row < b->row + b->rows &&
-           b->row < a->row + a->rows;
-}
-
 static bool *find_near(brant_context *ctx, const brant_plan *plan)
 {
     const brant_zone_set *set = &plan->zones;
@@ -24,7 +18,7 @@ static bool *find_near(brant_context *ctx, const brant_plan *plan)
     if (!near)
         return NULL;
     for (size_t i = 0; i < set->count; i++)
-        near[i] = overlap(&set->zones[i].box, &plan->window);
+        near[i] = brant_window_common(&set->zones[i].box, &plan->window).cols > 0;
     for (size_t i = 0; i < plan->hit_count; i++) {
         const brant_zone *zone = brant_zone_set_find(set, plan->hits[i].zone);
         if (zone)

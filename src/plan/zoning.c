@@ -255,17 +255,11 @@ brant_status brant_write_all_zones(brant_context *ctx, brant_dem *dem,
 
 /* ---- a plan's zones ----------------------------------------------------- */
 
-static bool overlap(const brant_window *a, const brant_window *b)
-{
-    return a->col < b->col + b->cols && b->col < a->col + a->cols && a->row < b->row + b->rows &&
-           b->row < a->row + a->rows;
-}
-
 /* Does the zone have a cell in the window? */
 static bool reaches_into(const brant_zone_set *set, const brant_zone *zone,
                          const brant_window *window)
 {
-    if (!overlap(&zone->box, window))
+    if (brant_window_common(&zone->box, window).cols == 0)
         return false;
     for (int r = zone->box.row; r < zone->box.row + zone->box.rows; r++)
         for (int c = zone->box.col; c < zone->box.col + zone->box.cols; c++)

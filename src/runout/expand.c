@@ -121,10 +121,10 @@ static brant_status look_over_rim(brant_context *ctx, brant_search *s, ring *r)
     return BRANT_OK;
 }
 
-/* Ground lower than any dry land (the shore of the Dead Sea: -430), where a search crosses
- * voids. Lower, and in a wide void a line would be followed until it is as deep as that: from
- * 3,000 m at 25 degrees 49 km every way, gigabytes of labels. */
-#define BOTTOM_M (-500.0f)
+/* Ground where a search crosses voids: as low as a model's may be. At -20,000 m, say, a line in
+ * a wide void would be followed for 49 km every way (from 3,000 m at 25 degrees), gigabytes of
+ * labels. */
+#define BOTTOM_M ((float)BRANT_LOWEST)
 
 static void sink_voids(const brant_search *s, ring *r)
 {

@@ -45,15 +45,6 @@ void brant_cells_clear(brant_cells *cells)
 
 /* ---- reading the model -------------------------------------------------- */
 
-static brant_window overlap(const brant_window *a, const brant_window *b)
-{
-    brant_window at = {a->col - b->col, a->row - b->row, a->cols, a->rows};
-    at = brant_window_clip(at, b->cols, b->rows);
-    at.col += b->col;
-    at.row += b->row;
-    return at;
-}
-
 static bool same_window(const brant_window *a, const brant_window *b)
 {
     return a->col == b->col && a->row == b->row && a->cols == b->cols && a->rows == b->rows;
@@ -102,7 +93,7 @@ static brant_status compose(brant_context *ctx, brant_cells *cells, const brant_
     brant_status status = BRANT_OK;
     for (size_t i = 0; status == BRANT_OK && i < cells->tiles.count; i++) {
         const brant_tile *tile = &cells->tiles.tile[i];
-        brant_window on = overlap(window, &tile->on);
+        brant_window on = brant_window_common(window, &tile->on);
         if (on.cols < 1 || on.rows < 1)
             continue;
         if (!clean && same_window(&on, window))
@@ -142,7 +133,7 @@ static brant_status watch_zero(brant_context *ctx, brant_cells *cells, const bra
     float *z = brant_alloc(ctx, (size_t)wide.cols * (size_t)wide.rows, sizeof *z);
     if (!z)
         return BRANT_ERR_MEMORY;
-    brant_window on = overlap(&wide, &all);
+    brant_window on = brant_window_common(&wide, &all);
     empty(z, wide_stride, &wide);
     brant_status status =
         compose(ctx, cells, &on,

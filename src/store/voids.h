@@ -5,11 +5,6 @@
 
 #include "brant/store.h"
 
-/* Metres outside of which a value is no elevation to ski on: the highest summit
- * is 8849 m, the lowest land -430 m. */
-#define BRANT_HIGHEST 9000.0
-#define BRANT_LOWEST (-500.0)
-
 /* ---- what reading goes by ----------------------------------------------- */
 
 #define BRANT_UNDECLARED_MAX 8

@@ -91,19 +91,10 @@ static brant_window box_of_piece(const grounds *g, size_t first, size_t end)
     return box;
 }
 
-/* The part of the zone's box that is in the window. */
-static brant_window common(const brant_window *w, const brant_window *box)
-{
-    int col = w->col > box->col ? w->col : box->col, row = w->row > box->row ? w->row : box->row;
-    int end_col = w->col + w->cols < box->col + box->cols ? w->col + w->cols : box->col + box->cols;
-    int end_row = w->row + w->rows < box->row + box->rows ? w->row + w->rows : box->row + box->rows;
-    return (brant_window){col, row, end_col - col, end_row - row};
-}
-
 static void mark_zone(const grounds *g, const brant_window *w, const brant_zone *zone,
                       uint8_t *marks)
 {
-    const brant_window part = common(w, &zone->box);
+    const brant_window part = brant_window_common(w, &zone->box);
     for (int row = part.row; row < part.row + part.rows; row++)
         for (int col = part.col, n; col < part.col + part.cols; col += n) {
             n = part.col + part.cols - col;
@@ -179,10 +170,7 @@ static brant_window grown(const brant_window *w, const brant_source *source)
 {
     brant_window out = {w->col - w->cols / 2, w->row - w->rows / 2, w->cols * 2, w->rows * 2};
     brant_window all = {-1, -1, source->cols + 2, source->rows + 2};
-    int col = out.col > all.col ? out.col : all.col, row = out.row > all.row ? out.row : all.row;
-    int end_col = out.col + out.cols < all.col + all.cols ? out.col + out.cols : all.col + all.cols;
-    int end_row = out.row + out.rows < all.row + all.rows ? out.row + out.rows : all.row + all.rows;
-    return brant_window_union(*w, (brant_window){col, row, end_col - col, end_row - row});
+    return brant_window_union(*w, brant_window_common(&out, &all));
 }
 
 static bool too_large(const brant_window *w)
@@ -247,7 +235,7 @@ static brant_status gather_faces(grounds *g)
         if (!face)
             continue;
         face->unknown |= (zone->flags & (BRANT_ZONE_AT_VOID | BRANT_ZONE_TRUNCATED)) != 0;
-        face->steepest_deg = fmax(face->steepest_deg, (double)zone->steepest_deg); /* not NaN */
+        face->steepest_deg = fmax(face->steepest_deg, (double)zone->steepest_deg); /* no NaN */
     }
     return g->faces ? BRANT_OK : BRANT_ERR_MEMORY;
 }

@@ -49,6 +49,10 @@ static void a_window_has_its_cells(void **state)
 static void windows_are_clipped(void **state)
 {
     (void)state;
+    const brant_window one = {-2, 3, 6, 5}, other = {1, -4, 9, 9}, apart = {4, 3, 2, 2};
+    same_window(brant_window_common(&one, &other), 1, 3, 3, 2);
+    same_window(brant_window_common(&other, &one), 1, 3, 3, 2);
+    assert_int_equal(brant_window_common(&one, &apart).cols, 0); /* side by side */
     same_window(brant_window_clip((brant_window){2, 3, 4, 5}, 10, 10), 2, 3, 4, 5);
     same_window(brant_window_clip((brant_window){-3, -4, 5, 6}, 10, 10), 0, 0, 2, 2);
     same_window(brant_window_clip((brant_window){8, 9, 5, 6}, 10, 10), 8, 9, 2, 1);
