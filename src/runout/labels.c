@@ -8,6 +8,7 @@ void brant_labels_init(labels *l, brant_flow *flow)
     memset(l, 0, sizeof *l);
     l->flow = flow;
     l->spare = NO_LABEL;
+    brant_queue_init(&l->queue, 0.0f);
 }
 
 void brant_labels_clear(labels *l)

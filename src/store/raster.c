@@ -264,7 +264,7 @@ static void send_early(brant_raster *raster)
         return;
     raster->unsent = 0;
     sync_file_range(raster->sent, 0, 0, SYNC_FILE_RANGE_WRITE);
-    double cells = (double)raster->file.cols * raster->file.rows;
+    double cells = (double)raster->file.cols * raster->file.rows * raster->file.bands;
     if (cells * (double)raster->cell_size > LARGE_BYTES)
         posix_fadvise(raster->sent, 0, 0, POSIX_FADV_DONTNEED);
 }

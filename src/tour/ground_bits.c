@@ -20,8 +20,8 @@ static bool is_far(const brant_meeting *meeting, uint32_t zone)
 
 static unsigned bits_of(const brant_meet_options *options, float slope, uint32_t zone)
 {
-    const bool release = zone > 0 || slope >= options->band.low; /* false for NaN */
-    return (isnan(slope) ? BRANT_GROUND_UNKNOWN : 0u) | (release ? BRANT_GROUND_RELEASE : 0u) |
+    return (isnan(slope) ? BRANT_GROUND_UNKNOWN : 0u) |
+           (brant_releases(options, slope, zone) ? BRANT_GROUND_RELEASE : 0u) |
            ((double)slope > options->remote_slope_deg ? BRANT_GROUND_STEEP : 0u);
 }
 

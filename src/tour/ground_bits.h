@@ -6,7 +6,7 @@
 
 enum {
     BRANT_GROUND_UNKNOWN = 1, /* no slope: it may be release ground */
-    BRANT_GROUND_RELEASE = 2, /* brant_cell_releases */
+    BRANT_GROUND_RELEASE = 2, /* brant_releases */
     BRANT_GROUND_STEEP = 4,   /* steeper than options.remote_slope_deg */
     BRANT_GROUND_FAR = 8      /* release ground to be reckoned with from BRANT_REMOTE_FAR_M */
 };

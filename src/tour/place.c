@@ -104,8 +104,8 @@ float brant_cell_value(const brant_field *field, const float *values, int col, i
 bool brant_cell_releases(const brant_meeting *meeting, int col, int row)
 {
     const brant_field *field = meeting->field;
-    return brant_cell_value(field, field->slope, col, row) >= meeting->options.band.low ||
-           brant_zone_set_at(meeting->zones, col, row) > 0;
+    return brant_releases(&meeting->options, brant_cell_value(field, field->slope, col, row),
+                          brant_zone_set_at(meeting->zones, col, row));
 }
 
 /* True if `hit` comes before the hits of cell (col, row). */

@@ -36,7 +36,11 @@ static inline bool brant_place_within(const brant_place *place, int col, int row
 
 /* A field's value at a cell, NaN outside it. `values` is one of its arrays. */
 float brant_cell_value(const brant_field *field, const float *values, int col, int row);
-/* Steep enough, or numbered as a zone. */
+/* Release ground: steep enough (false for NaN), or numbered as a zone. */
+static inline bool brant_releases(const brant_meet_options *options, float slope, uint32_t zone)
+{
+    return zone > 0 || slope >= options->band.low;
+}
 bool brant_cell_releases(const brant_meeting *meeting, int col, int row);
 
 /* The hits of the sample's cell: `count` from `first` on, into meeting->hits. */
