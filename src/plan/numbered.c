@@ -11,16 +11,41 @@ static int by_number(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
+typedef struct number_list {
+    uint32_t *number;
+    size_t count, capacity;
+} number_list;
+
 /* Sort, and drop what is there already. */
-static size_t each_once(uint32_t *number, size_t count)
+static void each_once(number_list *list)
 {
     size_t kept = 0;
-    if (count > 1)
-        qsort(number, count, sizeof *number, by_number);
-    for (size_t i = 0; i < count; i++)
-        if (kept == 0 || number[i] != number[kept - 1])
-            number[kept++] = number[i];
-    return kept;
+    if (list->count > 1)
+        qsort(list->number, list->count, sizeof *list->number, by_number);
+    for (size_t i = 0; i < list->count; i++)
+        if (kept == 0 || list->number[i] != list->number[kept - 1])
+            list->number[kept++] = list->number[i];
+    list->count = kept;
+}
+
+/* The numbers of a window's cells, each once, by rising number; the caller frees them. */
+static brant_status list_numbers(brant_context *ctx, const brant_window *w, const uint32_t *cells,
+                                 number_list *list)
+{
+    brant_status status = BRANT_OK;
+    list->count = 0;
+    for (int row = 0; row < w->rows; row++)
+        for (int col = 0; col < w->cols && status == BRANT_OK; col++) {
+            const uint32_t *at = cells + (size_t)row * (size_t)w->cols + (size_t)col;
+            if (*at == 0 || (col > 0 && at[-1] == *at) || (row > 0 && at[-w->cols] == *at))
+                continue;
+            status = brant_grow(ctx, &list->number, &list->capacity, list->count + 1,
+                                sizeof *list->number);
+            if (status == BRANT_OK)
+                list->number[list->count++] = *at;
+        }
+    each_once(list);
+    return status;
 }
 
 static bool in_many(const numbered *n, uint32_t number)
@@ -37,8 +62,7 @@ typedef struct run {
 /* A worker's square. */
 typedef struct sheet {
     uint32_t *cells;
-    uint32_t *seen;      /* its numbers, some more than once */
-    size_t count, capacity;
+    number_list seen;
     run *runs;           /* all of its cells, if they are to be kept */
     size_t run_count, run_capacity;
 } sheet;
@@ -46,8 +70,7 @@ typedef struct sheet {
 typedef struct census {
     numbered *n;
     sheet *sheet;
-    uint32_t *number; /* each square's numbers, one square after the other */
-    size_t count, capacity;
+    number_list all; /* each square's, one square after the other */
 } census;
 
 static brant_status unpack(brant_context *ctx, const numbered *n, const packed *from,
@@ -92,23 +115,14 @@ static brant_status pack(brant_context *ctx, size_t cells, sheet *s)
     return status;
 }
 
-static brant_status list_numbers(brant_context *ctx, void *user, int worker, int64_t item)
+static brant_status read_numbers(brant_context *ctx, void *user, int worker, int64_t item)
 {
     census *c = user;
     sheet *s = &c->sheet[worker];
     brant_window w;
-    s->count = 0;
     brant_status status = read_square(ctx, c->n, (int)item, &w, &s->cells);
-    for (int row = 0; row < w.rows && status == BRANT_OK; row++)
-        for (int col = 0; col < w.cols && status == BRANT_OK; col++) {
-            const uint32_t *at = s->cells + (size_t)row * (size_t)w.cols + (size_t)col;
-            if (*at == 0 || (col > 0 && at[-1] == *at) || (row > 0 && at[-w.cols] == *at))
-                continue;
-            status = brant_grow(ctx, &s->seen, &s->capacity, s->count + 1, sizeof *s->seen);
-            if (status == BRANT_OK)
-                s->seen[s->count++] = *at;
-        }
-    s->count = each_once(s->seen, s->count);
+    if (status == BRANT_OK)
+        status = list_numbers(ctx, &w, s->cells, &s->seen);
     if (status == BRANT_OK && brant_zone_file_is_drawn(c->n->file))
         status = pack(ctx, (size_t)w.cols * (size_t)w.rows, s);
     return status;
@@ -119,10 +133,11 @@ static brant_status take_numbers(brant_context *ctx, void *user, int worker, int
     census *c = user;
     numbered *n = c->n;
     const sheet *s = &c->sheet[worker];
-    brant_status status = brant_grow(ctx, &c->number, &c->capacity, c->count + s->count,
-                                     sizeof *c->number);
-    for (size_t i = 0; i < s->count && status == BRANT_OK; i++)
-        c->number[c->count++] = s->seen[i];
+    number_list *all = &c->all;
+    brant_status status = brant_grow(ctx, &all->number, &all->capacity,
+                                     all->count + s->seen.count, sizeof *all->number);
+    for (size_t i = 0; i < s->seen.count && status == BRANT_OK; i++)
+        all->number[all->count++] = s->seen.number[i];
     if (!brant_zone_file_is_drawn(n->file) || status != BRANT_OK)
         return status;
     n->kept[item] = (packed){n->end, s->run_count};
@@ -132,20 +147,20 @@ static brant_status take_numbers(brant_context *ctx, void *user, int worker, int
 }
 
 /* Numbers that stand there twice are in several squares. */
-static brant_status find_many(brant_context *ctx, census *c)
+static brant_status find_many(brant_context *ctx, numbered *n, const number_list *all)
 {
-    numbered *n = c->n;
+    const uint32_t *number = all->number;
     size_t capacity = 0;
     brant_status status = BRANT_OK;
-    if (c->count > 1)
-        qsort(c->number, c->count, sizeof *c->number, by_number);
-    for (size_t i = 0; i < c->count && status == BRANT_OK; i++) {
-        bool first = i == 0 || c->number[i] != c->number[i - 1];
+    if (all->count > 1)
+        qsort(all->number, all->count, sizeof *number, by_number);
+    for (size_t i = 0; i < all->count && status == BRANT_OK; i++) {
+        bool first = i == 0 || number[i] != number[i - 1];
         n->count += first;
-        if (first && i + 1 < c->count && c->number[i] == c->number[i + 1]) {
+        if (first && i + 1 < all->count && number[i] == number[i + 1]) {
             status = brant_grow(ctx, &n->many, &capacity, n->many_count + 1, sizeof *n->many);
             if (status == BRANT_OK)
-                n->many[n->many_count++] = c->number[i];
+                n->many[n->many_count++] = number[i];
         }
     }
     return status;
@@ -160,16 +175,16 @@ static brant_status take_census(brant_context *ctx, numbered *n)
     n->kept = brant_alloc(ctx, (size_t)squares, sizeof *n->kept);
     brant_status status = BRANT_ERR_MEMORY;
     if (c.sheet && n->kept)
-        status = brant_run(ctx, "zones", squares, list_numbers, take_numbers, &c);
+        status = brant_run(ctx, "zones", squares, read_numbers, take_numbers, &c);
     if (status == BRANT_OK)
-        status = find_many(ctx, &c);
+        status = find_many(ctx, n, &c.all);
     for (int i = 0; c.sheet && i < workers; i++) {
         free(c.sheet[i].cells);
-        free(c.sheet[i].seen);
+        free(c.sheet[i].seen.number);
         free(c.sheet[i].runs);
     }
     free(c.sheet);
-    free(c.number);
+    free(c.all.number);
     return status;
 }
 
@@ -200,89 +215,51 @@ void brant_numbered_clear(numbered *n)
 
 /* ---- a square's cells ---------------------------------------------------- */
 
-/* The zones of a square: by rising number those that are in no other square, then the others. */
-typedef struct roll {
-    uint64_t *zone;   /* number, and above it whether it is in many squares */
-    size_t count, capacity;
-    size_t *next;     /* where each zone's next cell goes */
-} roll;
-
-#define IN_MANY (UINT64_C(1) << 32)
-
-static int by_value(const void *a, const void *b)
+/* Where the next cell of each of `numbers` goes. */
+static size_t *next_of(size_t *next, const number_list *numbers, uint32_t number)
 {
-    uint64_t x = *(const uint64_t *)a, y = *(const uint64_t *)b;
-    return (x > y) - (x < y);
-}
-
-static uint64_t zone_of(const numbered *n, uint32_t number)
-{
-    return number | (in_many(n, number) ? IN_MANY : 0);
-}
-
-/* Each zone once. */
-static brant_status list_zones(brant_context *ctx, const numbered *n, const brant_window *w,
-                               const uint32_t *numbers, roll *r)
-{
-    size_t cols = (size_t)w->cols, cells = cols * (size_t)w->rows, listed = 0;
-    brant_status status = BRANT_OK;
-    for (size_t i = 0; i < cells && status == BRANT_OK; i++) {
-        if (numbers[i] == 0 || (i > 0 && numbers[i] == numbers[i - 1]) ||
-            (i >= cols && numbers[i] == numbers[i - cols]))
-            continue;
-        status = brant_grow(ctx, &r->zone, &r->capacity, r->count + 1, sizeof *r->zone);
-        if (status == BRANT_OK)
-            r->zone[r->count++] = zone_of(n, numbers[i]);
-    }
-    if (status != BRANT_OK || r->count == 0)
-        return status;
-    qsort(r->zone, r->count, sizeof *r->zone, by_value);
-    for (size_t i = 0; i < r->count; i++)
-        if (listed == 0 || r->zone[i] != r->zone[listed - 1])
-            r->zone[listed++] = r->zone[i];
-    r->count = listed;
-    return BRANT_OK;
-}
-
-static size_t *next_of(const roll *r, uint64_t zone)
-{
-    size_t low = 0, high = r->count; /* it is there */
+    size_t low = 0, high = numbers->count; /* it is there */
     while (high - low > 1) {
         size_t middle = low + (high - low) / 2;
-        if (r->zone[middle] <= zone)
+        if (numbers->number[middle] <= number)
             low = middle;
         else
             high = middle;
     }
-    return &r->next[low];
+    return &next[low];
 }
 
-/* Count each zone's cells (`cells` NULL), or put them where they go. */
-static void deal(const numbered *n, const brant_window *w, const uint32_t *numbers, const roll *r,
-                 numbered_cell *cells)
+/* Count each zone's cells (`out` NULL), or put them where they go. */
+static void deal(const brant_window *w, const uint32_t *cells, const number_list *numbers,
+                 size_t *next, numbered_cell *out)
 {
-    size_t *next = NULL, count = (size_t)w->cols * (size_t)w->rows;
+    size_t *at = NULL, count = (size_t)w->cols * (size_t)w->rows;
     for (size_t i = 0; i < count; i++) {
-        if (numbers[i] == 0)
+        if (cells[i] == 0)
             continue;
-        if (!next || numbers[i] != numbers[i - 1])
-            next = next_of(r, zone_of(n, numbers[i]));
-        if (cells)
-            cells[*next] = (numbered_cell){numbers[i], w->col + (int)(i % (size_t)w->cols),
-                                           w->row + (int)(i / (size_t)w->cols)};
-        ++*next;
+        if (!at || cells[i] != cells[i - 1])
+            at = next_of(next, numbers, cells[i]);
+        if (out)
+            out[*at] = (numbered_cell){cells[i], w->col + (int)(i % (size_t)w->cols),
+                                       w->row + (int)(i / (size_t)w->cols)};
+        ++*at;
     }
 }
 
-/* Counts become places; the cells of zones in this square alone, and of all. */
-static void find_places(roll *r, size_t *single, size_t *count)
+/* Counts become places, of zones in this square alone first; what these hold, and all. */
+static void find_places(const numbered *n, const number_list *numbers, size_t *next,
+                        size_t *single, size_t *count)
 {
-    *single = *count = 0;
-    for (size_t i = 0; i < r->count; i++) {
-        size_t cells = r->next[i];
-        r->next[i] = *count;
-        *count += cells;
-        *single = r->zone[i] & IN_MANY ? *single : *count;
+    *count = 0;
+    for (int many = 0; many < 2; many++) {
+        for (size_t i = 0; i < numbers->count; i++)
+            if (in_many(n, numbers->number[i]) == (many == 1)) {
+                size_t cells = next[i];
+                next[i] = *count;
+                *count += cells;
+            }
+        if (!many)
+            *single = *count;
     }
 }
 
@@ -291,25 +268,26 @@ brant_status brant_numbered_cells(brant_context *ctx, const numbered *n, int squ
 {
     brant_window w;
     uint32_t *numbers = NULL;
-    roll r = {0};
+    number_list zones = {0};
+    size_t *next = NULL;
     *cells = NULL;
     *single = *count = 0;
     brant_status status = read_square(ctx, n, square, &w, &numbers);
     if (status == BRANT_OK)
-        status = list_zones(ctx, n, &w, numbers, &r);
-    if (status == BRANT_OK && !(r.next = brant_alloc(ctx, r.count, sizeof *r.next)))
+        status = list_numbers(ctx, &w, numbers, &zones);
+    if (status == BRANT_OK && !(next = brant_alloc(ctx, zones.count, sizeof *next)))
         status = BRANT_ERR_MEMORY;
     if (status == BRANT_OK) {
-        deal(n, &w, numbers, &r, NULL);
-        find_places(&r, single, count);
+        deal(&w, numbers, &zones, next, NULL);
+        find_places(n, &zones, next, single, count);
         *cells = brant_alloc(ctx, *count, sizeof **cells);
         status = *cells ? BRANT_OK : BRANT_ERR_MEMORY;
     }
     if (status == BRANT_OK)
-        deal(n, &w, numbers, &r, *cells);
+        deal(&w, numbers, &zones, next, *cells);
     free(numbers);
-    free(r.zone);
-    free(r.next);
+    free(zones.number);
+    free(next);
     return status;
 }
 
