@@ -170,6 +170,10 @@ typedef brant_status (*brant_step_fn)(brant_context *ctx, void *user, int worker
 brant_status brant_run_steps(brant_context *ctx, const char *stage, int64_t count,
                              brant_work_fn work, brant_step_fn step, int steps, void *user);
 
+/* Could `count` threads run besides those there are? They are started, and ended. For
+ * libraries that start their own and hang, or end the process, where they cannot. */
+bool brant_spare_threads(int count);
+
 /* Processors this process may use, at least 1. */
 int brant_processors(void);
 

@@ -105,7 +105,9 @@ typedef struct brant_sheet_options {
 
 /* By the suffix .pdf, .svg or .png of a path; false for another. */
 bool brant_sheet_format_of(const char *path, brant_sheet_format *format);
-/* BRANT_ERR_IO with a message where there is no font to write with. */
+/* To ask before brant_report_sheet, and before long work that ends in it. BRANT_ERR_IO with a
+ * message where there is no font to write with, BRANT_ERR_MEMORY where pango could not start
+ * the threads on which it looks for fonts: it would end the process. */
 brant_status brant_sheet_fonts(brant_context *ctx);
 /* Draw the sheets of all tours, the bytes of a file appended to `out`: pages of a PDF, or below
  * each other in an SVG or PNG. Text is 8 points or more. BRANT_ERR_INPUT: a plan that is none,

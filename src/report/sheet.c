@@ -22,6 +22,9 @@
 /* Of the worst legs the front names so many. */
 #define FEWEST_FIRST 3
 #define MOST_FIRST 8
+/* pango starts two for each font of a sheet, 24 at a time by what was tried, and ends the process
+ * where it cannot. */
+#define PANGO_THREADS 32
 /* cairo's images have no more lines. */
 #define IMAGE_LINES 32767.0
 
@@ -41,6 +44,9 @@ bool brant_sheet_format_of(const char *path, brant_sheet_format *format)
 brant_status brant_sheet_fonts(brant_context *ctx)
 {
     PangoContext *pango = NULL;
+    if (!brant_spare_threads(PANGO_THREADS))
+        return brant_fail(ctx, BRANT_ERR_MEMORY, "sheet: cannot start the %d threads that "
+                                                 "fonts are looked up on", PANGO_THREADS);
     brant_status status = brant_sheet_context(ctx, &pango);
     if (pango)
         g_object_unref(pango);

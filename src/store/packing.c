@@ -2,7 +2,6 @@
 #include "packing.h"
 
 #include "gdal_call.h"
-#include "spare_threads.h"
 
 #include <cpl_string.h>
 #include <stdio.h>

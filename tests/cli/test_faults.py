@@ -101,6 +101,21 @@ class Faults(FaultCase):
         for limit in range(6):
             self.assertIsNone(self.judge(COMMANDS['slope'], reference, f'limit:{limit}', 2, limit))
 
+    def check_few_threads_for_fonts(self, command):
+        # pango ends the process where it cannot start one
+        reference = self.clean(command, 1, LIBRARY)
+        refused = self.attempt(command, self.folder('out'), 1,
+                               {**LIBRARY, 'BRANT_FAULT': 'limit:0'})
+        self.assertEqual(refused.returncode, 1, refused.stderr)
+        for limit in (1, 12, 24, 31, 32, 40):
+            self.assertIsNone(self.judge(command, reference, f'limit:{limit}', 1, limit))
+
+    def test_few_threads_for_fonts(self):
+        self.check_few_threads_for_fonts(COMMANDS['sheet'])
+
+    def test_few_threads_for_fonts_of_plan(self):
+        self.check_few_threads_for_fonts(COMMANDS['plan'])
+
     def test_plan_on_two_threads(self):
         self.check('plan', threads=2)
 

@@ -1,5 +1,5 @@
 /* Threads that a library starts by itself. */
-#include "spare_threads.h"
+#include <brant/base.h>
 
 #include <pthread.h>
 #include <stdlib.h>
