@@ -115,6 +115,13 @@ static brant_status collect_hits(collector *c, const brant_fact *fact, size_t fi
     return status;
 }
 
+/* On release ground nobody looked yet. */
+static bool may_be_remote(const brant_fact *fact)
+{
+    return fact->is & (BRANT_IS(BRANT_KIND_REMOTE) | BRANT_IS(BRANT_KIND_CROSSES) |
+                       BRANT_IS(BRANT_KIND_OVER_BAND));
+}
+
 /* Release ground that can be triggered from the sample, wherever that is. */
 static brant_status collect_remote(collector *c, const brant_place *place)
 {
@@ -217,7 +224,7 @@ static brant_status collect(collector *c, const brant_leg *leg)
         status = collect_near(c, &place, fact->elevation_m);
         if (status == BRANT_OK)
             status = collect_hits(c, fact, first);
-        if (status == BRANT_OK)
+        if (status == BRANT_OK && may_be_remote(fact))
             status = collect_remote(c, &place);
         if (c->count >= merge_from) {
             merge(c);

@@ -79,29 +79,43 @@ static void keep_span(uint64_t *words, size_t count_of_words, int first, int cou
     }
 }
 
-/* The cells of a row of the plane that lie within `metres`. */
-static void take_row(const brant_remote *r, const brant_plane *plane, const brant_place *place,
-                     int row, double metres, uint64_t *out)
+/* Columns of a row of `around`. */
+typedef struct span {
+    int first, count;
+} span;
+
+static span span_of(const brant_remote *r, const brant_disc *disc, int row)
 {
-    int first;
-    const int count = brant_place_span(place, row, metres, &first);
-    brant_plane_get(plane, r->around.col, row, r->around.cols, out);
-    keep_span(out, r->words, first - r->around.col, count);
+    span within = {0, 0};
+    within.count = brant_disc_span(disc, row, &within.first);
+    within.first -= r->around.col;
+    return within;
 }
 
-/* Release ground that counts, connected or not: is there any? */
-static bool take_targets(brant_remote *r, const brant_place *place)
+/* The cells of a row of the plane that lie in the span. */
+static void take_row(const brant_remote *r, const brant_plane *plane, int row, const span *within,
+                     uint64_t *out)
 {
-    const double near_m = r->meeting->options.remote_m;
+    brant_plane_get(plane, r->around.col, row, r->around.cols, out);
+    keep_span(out, r->words, within->first, within->count);
+}
+
+/* Ground to go over, and release ground that counts, connected or not: is there any? */
+static bool take_ground(brant_remote *r, const brant_place *place)
+{
+    const brant_disc far_disc = brant_place_disc(place, r->far_m);
+    const brant_disc near_disc = brant_place_disc(place, r->meeting->options.remote_m);
     uint64_t any = 0;
     for (int i = 0; i < r->around.rows; i++) {
+        const size_t at = (size_t)i * r->words;
         const int row = r->around.row + i;
-        uint64_t *targets = r->targets + (size_t)i * r->words;
-        uint64_t *near = r->found + (size_t)i * r->words; /* not in use yet */
-        take_row(r, &r->far, place, row, r->far_m, targets);
-        take_row(r, &r->near, place, row, near_m, near);
+        const span far = span_of(r, &far_disc, row), near = span_of(r, &near_disc, row);
+        uint64_t *targets = r->targets + at, *nearer = r->found + at; /* not in use yet */
+        take_row(r, &r->steep, row, &far, r->open + at);
+        take_row(r, &r->far, row, &far, targets);
+        take_row(r, &r->near, row, &near, nearer);
         for (size_t k = 0; k < r->words; k++)
-            any |= targets[k] |= near[k];
+            any |= targets[k] |= nearer[k];
     }
     return any != 0;
 }
@@ -200,11 +214,8 @@ brant_status brant_remote_look(brant_context *ctx, brant_remote *remote, const b
     if (r->around.cols == 0)
         return BRANT_OK;
     brant_status status = make_room(ctx, r);
-    if (status != BRANT_OK || !take_targets(r, place))
+    if (status != BRANT_OK || !take_ground(r, place))
         return status;
-    for (int i = 0; i < r->around.rows; i++)
-        take_row(r, &r->steep, place, r->around.row + i, r->far_m,
-                 r->open + (size_t)i * r->words);
     flood(r, place);
     *any = find(r, place);
     return BRANT_OK;
