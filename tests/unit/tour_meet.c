@@ -298,6 +298,21 @@ static void test_hits(void **state)
     assert_true(fact.reached_at_deg == 28);
 }
 
+/* A zone's own reach angle comes before the run's, either way. */
+static void test_own_reach_angle(void **state)
+{
+    scene *s = *state;
+    brant_hit hits[] = {{50, 50, 1, 22, 5}, {60, 50, 2, 28, 5}};
+    scene_zone(s, 1, 100, 100);
+    scene_zone(s, 2, 100, 100);
+    s->zones.zones[0].reach_angle_deg = 21;
+    s->zones.zones[1].reach_angle_deg = 29;
+    s->meeting.hits = hits;
+    s->meeting.hit_count = 2;
+    check_at(s, 50.5, 50.5, BRANT_KIND_UNDER, IS(UNDER));
+    check_at(s, 60.5, 50.5, BRANT_KIND_NONE_FOUND, IS(NONE_FOUND));
+}
+
 /* ---- remote ------------------------------------------------------------- */
 
 static void test_remote(void **state)
@@ -417,6 +432,7 @@ int main(void)
         CASE(test_outside),
         CASE(test_unknown_above),
         CASE(test_hits),
+        CASE(test_own_reach_angle),
         CASE(test_remote),
         CASE(test_remote_distance),
         CASE(test_remote_across_a_void),
