@@ -113,6 +113,64 @@ static void test_unknown(void **state)
         check(s, i, 0, 0, 0, 0);
 }
 
+/* ---- what a search keeps ---------------------------------------------------- */
+
+static double slope(const void *self, double east, double north)
+{
+    (void)self;
+    (void)east;
+    return 1000.0 + north * tan(35.0 * RAD);
+}
+
+/* The line's height over the ground at 25 degrees, by the way over the ground plan. */
+static void check_head(const world *w, const brant_reached *cell)
+{
+    double e0, n0, e, n;
+    world_place(w, w->grid.cols / 2, w->grid.rows / 2, &e0, &n0);
+    world_place(w, cell->col, cell->row, &e, &n);
+    double run = hypot(e - e0, n - n0);
+    assert_true(fabs((double)cell->run_m - run) < 0.1);
+    assert_true(fabs((double)cell->head_m - (n0 - n) * tan(35.0 * RAD) + run * tan(25.0 * RAD)) <
+                0.1);
+}
+
+/* A window's results are those of the whole that lie in it, no matter that paths lead out of
+ * it and in again. */
+static void test_kept_window(void **state)
+{
+    (void)state;
+    enum { N = 81 };
+    const brant_window keep = {N / 2 - 3, N / 2 + 5, 6, 7};
+    brant_reach_options options = BRANT_REACH_OPTIONS_DEFAULT;
+    brant_start start = {N / 2, N / 2, 0.0f};
+    brant_reach_result result;
+    brant_reached *whole = calloc((size_t)N * N, sizeof *whole);
+    world w;
+    world_open(&w, 10.0, N, slope, NULL);
+    brant_search *search;
+    assert_int_equal(brant_search_create(&w.ctx, w.flow, &options, &search), BRANT_OK);
+    assert_int_equal(brant_search_run(&w.ctx, search, &start, 1, &result), BRANT_OK);
+    size_t in = 0, all = result.count;
+    for (size_t i = 0; i < all; i++) {
+        const brant_reached *cell = &result.cells[i];
+        bool has = cell->col >= keep.col && cell->col < keep.col + keep.cols &&
+                   cell->row >= keep.row && cell->row < keep.row + keep.rows;
+        if (has)
+            whole[in++] = *cell;
+    }
+    for (size_t i = 0; i < all; i++)
+        check_head(&w, &result.cells[i]);
+    uint64_t visits = result.visits;
+    brant_search_keep(search, &keep);
+    assert_int_equal(brant_search_run(&w.ctx, search, &start, 1, &result), BRANT_OK);
+    assert_true(in > 20 && in < all && result.visits == visits);
+    assert_int_equal(result.count, in);
+    assert_memory_equal(result.cells, whole, in * sizeof *whole);
+    brant_search_destroy(search);
+    free(whole);
+    world_close(&w);
+}
+
 #define CASE(name) cmocka_unit_test_setup_teardown(name, setup, teardown)
 
 int main(void)
@@ -120,6 +178,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         CASE(test_cells_in_their_place), CASE(test_zones_on_one_cell), CASE(test_reach_angle),
         CASE(test_count_stays_at_its_end), CASE(test_unknown),
+        cmocka_unit_test(test_kept_window),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

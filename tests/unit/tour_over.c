@@ -90,6 +90,30 @@ static void test_own_angle(void **state)
     scene_close(&w.s);
 }
 
+/* Where the height of what is reached is not known (its row and the next are void), all that
+ * releases may be above it, lower ground, too. */
+static void test_unknown_height_below(void **state)
+{
+    (void)state;
+    made_world w;
+    brant_tour tour;
+    open_world(&w);
+    hit_row(&w, 20, 35, 55, 1, 27);
+    const double above_it[4][2] = {{20.5, 30.5}, {80.5, 30.5}, {80.5, 20.5}, {20.5, 20.5}};
+    walk(&w.s, above_it, 4, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
+    assert_int_equal(tour.over_count, 0); /* it runs above the zone */
+    brant_tour_clear(&tour);
+    for (int col = 0; col < COLS; col++)
+        for (int row = 19; row < 22; row++)
+            w.s.field.elevation[scene_cell(&w.s, col, row)] = NAN;
+    walk(&w.s, above_it, 4, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
+    assert_true(tour.over_count >= 3); /* edge, crosses, edge */
+    brant_tour_clear(&tour);
+    scene_close(&w.s);
+}
+
 /* The zone reaches the edge leg of the very route that crosses it; and a zone that only
  * reaches, with nobody on it, is not above the own line. */
 static void test_its_own_slope(void **state)
@@ -236,6 +260,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_zigzag),
         cmocka_unit_test(test_own_angle),
+        cmocka_unit_test(test_unknown_height_below),
         cmocka_unit_test(test_its_own_slope),
         cmocka_unit_test(test_others),
         cmocka_unit_test(test_nowhere_higher),
