@@ -399,6 +399,23 @@ static void test_remote_is_met(void **state)
     brant_tour_clear(&tour);
 }
 
+/* A leg is named after the zone that most of it meets, not that with the longest run. */
+static void test_most_frequent_zone(void **state)
+{
+    scene *s = *state;
+    brant_tour tour;
+    scene_zone(s, 3, 1000, 1000);
+    scene_zone(s, 4, 1000, 1000);
+    for (int col = 40; col < 61; col++) /* 5 cells, 1, 6, 9: 11 of zone 4, 10 of zone 3 */
+        scene_patch(s, (brant_window){col, 45, 1, 11}, 35,
+                    col < 45 || (col > 45 && col < 52) ? 4 : 3);
+    walk(s, &tour);
+    assert_int_equal(tour.leg_count, 5);
+    assert_int_equal(tour.legs[2].kind, BRANT_KIND_CROSSES);
+    assert_int_equal(tour.legs[2].zone, 4);
+    brant_tour_clear(&tour);
+}
+
 /* A route at no place on the grid meets no zone, not even that of its first cell. */
 static void test_nowhere_meets_nothing(void **state)
 {
@@ -541,7 +558,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         CASE(test_any_samples), CASE(test_no_samples), CASE(test_slope), CASE(test_a_little_steeper), CASE(test_on_is_not_edge),
-        CASE(test_remote_is_met), CASE(test_nowhere_meets_nothing),
+        CASE(test_remote_is_met), CASE(test_most_frequent_zone), CASE(test_nowhere_meets_nothing),
         CASE(test_boundaries),  CASE(test_gap),        CASE(test_failure),
         CASE(test_dips),
     };

@@ -143,21 +143,30 @@ static void test_square_without_numbers(void **state)
     scene_close(&s);
 }
 
-/* Cell by cell and by windows: what is kept says what a look says, near the route and far. */
+/* Cell by cell and by windows: what is kept says what a look says, near the route and far.
+ * Release ground of level 4 counts from afar, and so does what belongs to no zone. */
 static void test_bits(void **state)
 {
     (void)state;
     static brant_hit hits[HITS];
-    unsigned seed = 4;
+    static const brant_danger rated[3][BRANT_PERIODS] = {
+        {{.level = BRANT_LEVEL_4}, {.level = BRANT_LEVEL_4}},
+        {{.level = BRANT_LEVEL_2}, {.level = BRANT_LEVEL_2}},
+        {{.level = BRANT_LEVEL_3}, {.level = BRANT_LEVEL_3}}};
+    const brant_bulletin bulletin = {0};
+    brant_day day = BRANT_DAY_NONE;
+    unsigned seed = 4, seen = 0;
+    day.bulletin = &bulletin;
+    day.zone_danger = rated;
     for (int round = 0; round < 10; round++) {
-        const double at[2][2] = {{40, 45}, {55, 50}};
+        const double at[2][2] = {{40, 20}, {55, 25}}; /* near the part's border */
         const brant_window part = {10, 4, 80, 90};
         brant_ground_bits bits;
         brant_track track;
         scene s;
         any_ground(&s, &seed, hits);
         cut_to(&s, &part);
-        s.meeting.options.remote_m = 150;
+        s.meeting.day = &day;
         scene_track(&s, at, 2, 5, &track);
         must(&s.ctx, brant_ground_bits_of(&s.ctx, &s.meeting, &track, &bits));
         const brant_window held = brant_window_common(&bits.window, &part);
@@ -172,14 +181,20 @@ static void test_bits(void **state)
                     unsigned is = brant_ground_bits_look(&bits, col, row);
                     assert_int_equal(brant_ground_bits_at(&bits, col, row), is);
                     all |= is;
+                    uint32_t zone = brant_zone_set_at(&s.zones, col, row);
+                    if (is & BRANT_GROUND_RELEASE)
+                        assert_int_equal(!!(is & BRANT_GROUND_FAR), zone < 2);
                 }
             unsigned within = brant_ground_bits_within(&bits, &w);
             assert_true(within == all || within == ~0u);
+            seen |= all;
         }
         brant_ground_bits_clear(&bits);
         brant_track_clear(&track);
         scene_close(&s);
     }
+    assert_int_equal(seen, BRANT_GROUND_UNKNOWN | BRANT_GROUND_RELEASE | BRANT_GROUND_STEEP |
+                               BRANT_GROUND_FAR);
 }
 
 int main(void)
