@@ -1,8 +1,119 @@
-/* The cache of pages of ground: whatever was dropped for want of room, and in whatever order
- * pages are asked for, each holds its own place's ground, and what is pinned stays. */
+/* The ground in pages. The direction of flow is the fall line of the gradient averaged over
+ * about 30 m (page.c): what that comes to on planes, beside a lone spike and on a saw is worked
+ * out from Horn's weights (1, 2, 1 over 8 cells). */
 #include "runout_world.h"
 
 #include "../../src/runout/flow.h"
+
+/* ---- the direction of flow -------------------------------------------------- */
+
+enum { N = 41 };
+
+/* Flow at a cell of a small world. */
+static void check_flow(world *w, int col, int row, double east, double north)
+{
+    const flow_page *page;
+    assert_int_equal(brant_flow_pin(&w->ctx, w->flow, 0, 0, &page), BRANT_OK);
+    size_t at = (size_t)row * PAGE + (size_t)col;
+    assert_true(fabs((double)page->east[at] - east) < 1e-3);
+    assert_true(fabs((double)page->north[at] - north) < 1e-3);
+    brant_flow_unpin(w->flow, 0, 0);
+}
+
+/* A plane that falls south at `deg`, with a spike and a hole in it (each in one cell). */
+typedef struct spiked {
+    double deg, cell_m;
+    double spike_east, hole_east;
+} spiked;
+
+static double spiked_plane(const void *self, double east, double north)
+{
+    const spiked *p = self;
+    bool middle = fabs(north) < p->cell_m / 2.0;
+    if (middle && fabs(east - p->hole_east) < p->cell_m / 2.0)
+        return NAN;
+    return north * tan(p->deg * RAD) +
+           (middle && fabs(east - p->spike_east) < p->cell_m / 2.0 ? p->cell_m : 0.0);
+}
+
+#define NOWHERE 1e9
+
+static void test_flow_above_10_degrees(void **state)
+{
+    (void)state;
+    static const double deg[] = {0.0, 5.0, 9.9, 10.1, 35.0, 80.0};
+    for (size_t i = 0; i < sizeof deg / sizeof *deg; i++) {
+        const spiked plane = {deg[i], 10.0, NOWHERE, NOWHERE};
+        world w;
+        world_open(&w, plane.cell_m, N, spiked_plane, &plane);
+        check_flow(&w, N / 2, N / 2, 0.0, deg[i] > 10.0 ? -1.0 : 0.0);
+        check_flow(&w, 0, N / 2, 0.0, 0.0); /* the raster's border has no slope */
+        world_close(&w);
+    }
+}
+
+/* Of 3 x 3 cells of 10 m those within one cell of the spike have it in their windows: two cells
+ * east of it a column with weights 1, 2, 1, in all 4/8 of the spike over the cell, and a ninth
+ * of that in the mean. Of 7 x 7 cells of 4.5 m that is so four cells off, and a 49th. Cells of
+ * 20 m and more stand alone. */
+static void test_flow_is_a_mean(void **state)
+{
+    (void)state;
+    static const struct {
+        double cell_m;
+        int off, cells;
+    } rows[] = {{10.0, 2, 9}, {4.5, 4, 49}, {20.0, 2, 0}};
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        const spiked plane = {35.0, rows[i].cell_m, 0.0, NOWHERE};
+        world w;
+        world_open(&w, plane.cell_m, N, spiked_plane, &plane);
+        double east = rows[i].cells ? 0.5 / rows[i].cells : 0.0, north = tan(35.0 * RAD);
+        double length = hypot(east, north);
+        check_flow(&w, N / 2 + rows[i].off, N / 2, east / length, -north / length);
+        check_flow(&w, N / 2 - rows[i].off, N / 2, -east / length, -north / length);
+        check_flow(&w, N / 2 + rows[i].off + 1, N / 2, 0.0, -1.0);
+        assert_int_equal(brant_flow_around(rows[i].cell_m),
+                         rows[i].cells ? rows[i].off : rows[i].off - 1);
+        world_close(&w);
+    }
+}
+
+/* A cell without a slope has no flow and no part in the mean. */
+static void test_flow_beside_a_void(void **state)
+{
+    (void)state;
+    const spiked plane = {12.0, 10.0, NOWHERE, 0.0};
+    world w;
+    world_open(&w, plane.cell_m, N, spiked_plane, &plane);
+    for (int row = N / 2 - 3; row <= N / 2 + 3; row++)
+        for (int col = N / 2 - 3; col <= N / 2 + 3; col++) {
+            bool beside = abs(row - N / 2) <= 1 && abs(col - N / 2) <= 1;
+            check_flow(&w, col, row, 0.0, beside ? 0.0 : -1.0);
+        }
+    world_close(&w);
+}
+
+/* Heights 0, 4, 8 and again 0, 4, 8 m towards east: slopes of 21.8 and twice 11.3 degrees, whose
+ * mean over three cells is none. So each cell's own counts. */
+static double saw(const void *self, double east, double north)
+{
+    (void)self;
+    (void)north;
+    return 4.0 * ((int)floor(east / 10.0 + N / 2.0) % 3);
+}
+
+static void test_flow_of_a_cell_alone(void **state)
+{
+    (void)state;
+    world w;
+    world_open(&w, 10.0, N, saw, NULL);
+    check_flow(&w, 12, 9, 1.0, 0.0);
+    check_flow(&w, 13, 9, -1.0, 0.0);
+    check_flow(&w, 14, 9, 1.0, 0.0);
+    world_close(&w);
+}
+
+/* ---- the cache -------------------------------------------------------------- */
 
 /* So many pages, and room for so many, that some in the cache meet in a bucket of it. */
 enum { ACROSS = 25, DOWN = 20, PAGES = ACROSS * DOWN, ROOM = 300 };
@@ -49,6 +160,8 @@ static void visit(brant_context *ctx, brant_flow *flow, int i)
     brant_flow_unpin(flow, i % ACROSS, i / ACROSS);
 }
 
+/* Whatever was dropped for want of room, and in whatever order pages are asked for, each holds
+ * its own place's ground, and what is pinned stays. */
 static void test_pages(void **state)
 {
     (void)state;
@@ -85,6 +198,10 @@ static void test_pages(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_pages)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_flow_above_10_degrees), cmocka_unit_test(test_flow_is_a_mean),
+        cmocka_unit_test(test_flow_beside_a_void),    cmocka_unit_test(test_flow_of_a_cell_alone),
+        cmocka_unit_test(test_pages),
+    };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
