@@ -92,6 +92,29 @@ double brant_place_distance(const brant_place *place, int col, int row)
     return distance;
 }
 
+/* The centres of those cells lie within `far` on the row's middle line: a quadratic in the
+ * column. Its ends are a cell or two too wide. */
+int brant_place_span(const brant_place *place, int row, double metres, int *first)
+{
+    const brant_matrix *m = &place->matrix;
+    const double far = 1.000001 * (metres + place->half_m), dr = row + 0.5 - place->at_row;
+    const double a = m->col_east * m->col_east + m->col_north * m->col_north;
+    const double b = dr * (m->row_east * m->col_east + m->row_north * m->col_north);
+    const double c = dr * dr * (m->row_east * m->row_east + m->row_north * m->row_north);
+    const double under = b * b - a * (c - far * far);
+    *first = 0;
+    if (!(under >= 0) || !(a > 0))
+        return 0;
+    const double middle = place->at_col - b / a, half = fmin(sqrt(under) / a, 2 * WIDE);
+    int low = (int)floor(middle - half), high = (int)ceil(middle + half);
+    while (low <= high && !brant_place_within(place, low, row, metres))
+        low++;
+    while (high > low && !brant_place_within(place, high, row, metres))
+        high--;
+    *first = low;
+    return high - low + 1;
+}
+
 float brant_cell_value(const brant_field *field, const float *values, int col, int row)
 {
     const brant_window *window = &field->window;

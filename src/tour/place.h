@@ -34,6 +34,9 @@ static inline bool brant_place_within(const brant_place *place, int col, int row
     return brant_place_distance(place, col, row) <= metres;
 }
 
+/* How many cells of a row lie within `metres`, by brant_place_within, and the first. */
+int brant_place_span(const brant_place *place, int row, double metres, int *first);
+
 /* A field's value at a cell, NaN outside it. `values` is one of its arrays. */
 float brant_cell_value(const brant_field *field, const float *values, int col, int row);
 /* Release ground: steep enough (false for NaN), or numbered as a zone. */
