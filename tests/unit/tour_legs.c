@@ -553,6 +553,10 @@ static void test_dips(void **state)
     check_dips(s, "????RR????", "?R?");
     check_dips(s, "????..????", "?");
     check_dips(s, "UUUU..????", "U?");
+    check_dips(s, "UUUURRUUUU", "U");                     /* each kind is milder than the last */
+    check_dips(s, "EEEEUUEEEE", "E");
+    check_dips(s, "OOOOEEOOOO", "O");
+    check_dips(s, "CCCCOOCCCC", "C");
 }
 
 #define CASE(name) cmocka_unit_test_setup_teardown(name, setup, teardown)
