@@ -1,0 +1,136 @@
+/* Remote triggering against a plain flood, cell by cell, on random ground: what counts is release
+ * ground within the distance that touches what hangs together with the sample's cell over ground
+ * steeper than 20 degrees within it (design: Words). Cells of 4 m, so that 300 m around a sample
+ * are more than two words of 64 cells. */
+#include "tour_scene.h"
+
+#include "../../src/tour/remote.h"
+
+enum { SIZE = 200, ZONES = 4 };
+
+static const brant_danger rated[ZONES][BRANT_PERIODS] = {
+    {{.level = BRANT_LEVEL_4}, {.level = BRANT_LEVEL_4}},
+    {{.level = BRANT_LEVEL_2}, {.level = BRANT_LEVEL_2}},
+    {{.level = BRANT_LEVEL_3}, {.level = BRANT_LEVEL_3}},
+    {{.level = BRANT_LEVEL_1}, {.level = BRANT_LEVEL_4}}};
+
+/* About half of the cells carry a fracture, in patches, so that ways are long and many end;
+ * release ground here and there, of four zones, or of none. */
+static void any_ground(scene *s, unsigned *seed)
+{
+    static const double transform[6] = {500000, 4, 0, 5150000, 0, -4};
+    scene_open(s, SIZE, SIZE, transform);
+    for (uint32_t zone = 1; zone <= ZONES; zone++)
+        scene_zone(s, zone, 1000, 1000);
+    for (int i = 0; i < SIZE * SIZE / 4; i++) {
+        const int col = i % (SIZE / 2) * 2, row = i / (SIZE / 2) * 2;
+        const double what = random_unit(seed);
+        const uint32_t zone = (uint32_t)(random_unit(seed) * (ZONES + 1));
+        const bool releases = what > 0.995;
+        scene_patch(s, (brant_window){col, row, 2, 2}, releases ? 35 : what < 0.5 ? 10 : 25,
+                    releases ? zone : 0);
+    }
+}
+
+/* The cells that hang together with the place's own. */
+static void plain_flood(const scene *s, const brant_place *place, bool *reached)
+{
+    static int queue[SIZE * SIZE];
+    size_t end = 0;
+    memset(reached, 0, SIZE * SIZE);
+    queue[end++] = place->row * SIZE + place->col;
+    reached[queue[0]] = true;
+    for (size_t next = 0; next < end; next++)
+        for (int k = 0; k < 9; k++) {
+            const int col = queue[next] % SIZE + k % 3 - 1, row = queue[next] / SIZE + k / 3 - 1;
+            if (col < 0 || row < 0 || col >= SIZE || row >= SIZE || reached[row * SIZE + col] ||
+                !(s->field.slope[row * SIZE + col] > 20) ||
+                !brant_place_within(place, col, row, BRANT_REMOTE_FAR_M))
+                continue;
+            reached[row * SIZE + col] = true;
+            queue[end++] = row * SIZE + col;
+        }
+}
+
+static bool is_found(const scene *s, const brant_place *place, const bool *reached, int col, int row)
+{
+    const uint32_t zone = brant_zone_set_at(&s->zones, col, row);
+    const bool far = zone == 0 || zone == 1 || zone == 4;
+    if (!(s->field.slope[row * SIZE + col] >= 30) || (col == place->col && row == place->row) ||
+        !brant_place_within(place, col, row, far ? BRANT_REMOTE_FAR_M : 100))
+        return false;
+    for (int k = 0; k < 9; k++) {
+        const int c = col + k % 3 - 1, r = row + k / 3 - 1;
+        if (c >= 0 && r >= 0 && c < SIZE && r < SIZE && reached[r * SIZE + c])
+            return true;
+    }
+    return false;
+}
+
+/* The remote ground of one place; how many cells. */
+static int check_place(const scene *s, const brant_remote *remote, const brant_place *place,
+                       bool any)
+{
+    static bool reached[SIZE * SIZE];
+    const brant_window *around = &remote->around;
+    int count = 0;
+    plain_flood(s, place, reached);
+    for (int row = 0; row < SIZE; row++)
+        for (int col = 0; col < SIZE; col++) {
+            const bool expected = is_found(s, place, reached, col, row);
+            count += expected;
+            if (!any)
+                continue;
+            const int c = col - around->col, r = row - around->row;
+            const bool found = c >= 0 && r >= 0 && c < around->cols && r < around->rows &&
+                               remote->found[(size_t)r * remote->words + (size_t)c / 64] >> c % 64 &
+                                   1;
+            assert_int_equal(found, expected);
+        }
+    assert_int_equal(any, count > 0);
+    return count;
+}
+
+static void test_against_a_plain_flood(void **state)
+{
+    (void)state;
+    const brant_bulletin bulletin = {0};
+    brant_day day = BRANT_DAY_NONE;
+    unsigned seed = 21;
+    int none = 0, some = 0;
+    day.bulletin = &bulletin;
+    day.zone_danger = rated;
+    for (int round = 0; round < 4; round++) {
+        brant_sample samples[12];
+        brant_track track = {.samples = samples, .count = 12};
+        brant_ground_bits bits;
+        brant_remote remote;
+        scene s;
+        any_ground(&s, &seed);
+        s.meeting.day = &day;
+        for (size_t i = 0; i < track.count; i++)
+            samples[i] = (brant_sample){.col = random_unit(&seed) * SIZE,
+                                        .row = random_unit(&seed) * SIZE, .first = i == 0};
+        must(&s.ctx, brant_ground_bits_of(&s.ctx, &s.meeting, &track, &bits));
+        must(&s.ctx, brant_remote_create(&s.ctx, &bits, &remote));
+        for (size_t i = 0; i < track.count; i++) {
+            brant_place place;
+            bool any;
+            brant_place_of(&s.meeting, &samples[i], &place);
+            must(&s.ctx, brant_remote_look(&s.ctx, &remote, &place, &any));
+            const int count = check_place(&s, &remote, &place, any);
+            none += count == 0;
+            some += count > 0;
+        }
+        brant_remote_clear(&remote);
+        brant_ground_bits_clear(&bits);
+        scene_close(&s);
+    }
+    assert_true(none > 3 && some > 20);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_against_a_plain_flood)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
