@@ -28,7 +28,8 @@ static int teardown(void **state)
 static void add(brant_shadow *s, uint32_t zone, double reach_angle, const brant_reached *cells,
                 size_t count)
 {
-    brant_shadow_add_at(s, zone, reach_angle, &(brant_reach_result){.cells = cells, .count = count});
+    const brant_reach_result result = {.cells = cells, .count = count};
+    brant_shadow_add_at(s, zone, reach_angle, &result);
 }
 
 static void check(const brant_shadow *s, size_t cell, float reached_at, float head, uint32_t zone,

@@ -26,7 +26,7 @@ static void any_ground(scene *s, unsigned *seed)
         const int col = i % (SIZE / 2) * 2, row = i / (SIZE / 2) * 2;
         const double what = random_unit(seed);
         const uint32_t zone = (uint32_t)(random_unit(seed) * (ZONES + 1));
-        const bool releases = what > 0.995;
+        const bool releases = what > 0.98;
         scene_patch(s, (brant_window){col, row, 2, 2}, releases ? 35 : what < 0.5 ? 10 : 25,
                     releases ? zone : 0);
     }
@@ -52,7 +52,8 @@ static void plain_flood(const scene *s, const brant_place *place, bool *reached)
         }
 }
 
-static bool is_found(const scene *s, const brant_place *place, const bool *reached, int col, int row)
+static bool is_found(const scene *s, const brant_place *place, const bool *reached, int col,
+                     int row)
 {
     const uint32_t zone = brant_zone_set_at(&s->zones, col, row);
     const bool far = zone == 0 || zone == 1 || zone == 4;
@@ -73,12 +74,21 @@ static int check_place(const scene *s, const brant_remote *remote, const brant_p
 {
     static bool reached[SIZE * SIZE];
     const brant_window *around = &remote->around;
+    double nearest = INFINITY;
+    uint32_t number = 0;
     int count = 0;
     plain_flood(s, place, reached);
     for (int row = 0; row < SIZE; row++)
         for (int col = 0; col < SIZE; col++) {
             const bool expected = is_found(s, place, reached, col, row);
+            const uint32_t zone = brant_zone_set_at(&s->zones, col, row);
+            const double distance = brant_place_distance(place, col, row);
             count += expected;
+            if (expected && zone > 0 &&
+                (distance < nearest || (distance == nearest && zone < number))) {
+                nearest = distance;
+                number = zone;
+            }
             if (!any)
                 continue;
             const int c = col - around->col, r = row - around->row;
@@ -88,6 +98,8 @@ static int check_place(const scene *s, const brant_remote *remote, const brant_p
             assert_int_equal(found, expected);
         }
     assert_int_equal(any, count > 0);
+    if (any)
+        assert_int_equal(brant_remote_nearest(remote, place), number);
     return count;
 }
 
@@ -101,16 +113,20 @@ static void test_against_a_plain_flood(void **state)
     day.bulletin = &bulletin;
     day.zone_danger = rated;
     for (int round = 0; round < 4; round++) {
-        brant_sample samples[12];
-        brant_track track = {.samples = samples, .count = 12};
+        brant_sample samples[20];
+        brant_track track = {.samples = samples, .count = 20};
         brant_ground_bits bits;
         brant_remote remote;
         scene s;
         any_ground(&s, &seed);
         s.meeting.day = &day;
-        for (size_t i = 0; i < track.count; i++)
+        for (size_t i = 0; i < track.count; i++) {
             samples[i] = (brant_sample){.col = random_unit(&seed) * SIZE,
                                         .row = random_unit(&seed) * SIZE, .first = i == 0};
+            if (i % 4 == 0) /* on release ground: that is not remote from itself */
+                scene_patch(&s, (brant_window){(int)samples[i].col, (int)samples[i].row, 1, 1},
+                            35, 1);
+        }
         must(&s.ctx, brant_ground_bits_of(&s.ctx, &s.meeting, &track, &bits));
         must(&s.ctx, brant_remote_create(&s.ctx, &bits, &remote));
         for (size_t i = 0; i < track.count; i++) {
@@ -129,8 +145,64 @@ static void test_against_a_plain_flood(void **state)
     assert_true(none > 3 && some > 20);
 }
 
+/* ---- a bit a cell ------------------------------------------------------------ */
+
+static bool bit(const uint64_t *words, int at)
+{
+    return words[at / 64] >> at % 64 & 1;
+}
+
+/* Some cells of a row are set; any part of a row is got back, and put into another plane, whole
+ * and with nothing beside it, whatever lies on a word's border. */
+static void test_planes(void **state)
+{
+    (void)state;
+    static const int widths[] = {1, 5, 63, 64, 65, 127, 128, 130};
+    unsigned seed = 9;
+    brant_context ctx;
+    brant_context_init(&ctx);
+    for (size_t i = 0; i < sizeof widths / sizeof *widths; i++)
+        for (int round = 0; round < 200; round++) {
+            const brant_window window = {-7, 3, widths[i], 2};
+            const int col = -80 + (int)(random_unit(&seed) * 160);
+            const int row = 2 + round % 4; /* 3 and 4 are on the plane */
+            const int cells = round % 3 ? 1 + (int)(random_unit(&seed) * 200)
+                                        : 64 + 64 * (int)(random_unit(&seed) * 3);
+            brant_plane from, to;
+            uint64_t got[5] = {0};
+            must(&ctx, brant_plane_create(&ctx, &window, &from));
+            must(&ctx, brant_plane_create(&ctx, &window, &to));
+            for (int c = 0; c < window.cols; c++)
+                if (random_unit(&seed) < 0.6)
+                    brant_plane_set(&from, window.col + c, 3 + c % 2);
+            brant_plane_get(&from, col, row, cells, got);
+            for (int c = 0; c < 64 * 5; c++) {
+                const int on = col + c - window.col;
+                const bool there = c < cells && on >= 0 && on < window.cols && row >= 3 && row < 5;
+                assert_int_equal(bit(got, c), there && bit(brant_plane_row(&from, row), on));
+            }
+            for (size_t k = 0; k < brant_plane_words(cells); k++)
+                got[k] = ~UINT64_C(0); /* all of the part, and what is beyond it */
+            if (cells % 64)
+                got[cells / 64] = (UINT64_C(1) << cells % 64) - 1;
+            brant_plane_add(&to, col, row, cells, got);
+            for (int r = 3; r < 5; r++)
+                for (int c = 0; c < 64 * (int)to.words; c++) {
+                    const int at = window.col + c - col;
+                    assert_int_equal(bit(brant_plane_row(&to, r), c),
+                                     r == row && c < window.cols && at >= 0 && at < cells);
+                }
+            brant_plane_clear(&from);
+            brant_plane_clear(&to);
+        }
+    brant_context_clear(&ctx);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_against_a_plain_flood)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_against_a_plain_flood),
+        cmocka_unit_test(test_planes),
+    };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

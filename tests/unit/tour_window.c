@@ -34,8 +34,9 @@ static void any_ground(scene *s, unsigned *seed, brant_hit *hits)
     }
     scene_void(s, (brant_window){pick(seed, 5, 95), pick(seed, 5, 95), 2, 1});
     for (int i = 0; i < HITS; i++) {
-        hits[i] = (brant_hit){pick(seed, 0, SIZE), pick(seed, 0, SIZE),
-                              (uint32_t)pick(seed, 1, (int)zones + 1), (float)pick(seed, 18, 34), 1};
+        const uint32_t zone = (uint32_t)pick(seed, 1, (int)zones + 1);
+        hits[i] = (brant_hit){pick(seed, 0, SIZE), pick(seed, 0, SIZE), zone,
+                              (float)pick(seed, 18, 34), 1};
         size_t cell = scene_cell(s, hits[i].col, hits[i].row);
         s->reached_at[cell] = fmaxf(s->reached_at[cell], hits[i].reached_at_deg);
         s->zones_above[cell] += hits[i].reached_at_deg >= 25;
