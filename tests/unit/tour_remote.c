@@ -32,6 +32,11 @@ static void any_ground(scene *s, unsigned *seed)
     }
 }
 
+static double far_m(const scene *s)
+{
+    return s->meeting.day ? BRANT_REMOTE_FAR_M : s->meeting.options.remote_m;
+}
+
 /* The cells that hang together with the place's own. */
 static void plain_flood(const scene *s, const brant_place *place, bool *reached)
 {
@@ -45,7 +50,7 @@ static void plain_flood(const scene *s, const brant_place *place, bool *reached)
             const int col = queue[next] % SIZE + k % 3 - 1, row = queue[next] / SIZE + k / 3 - 1;
             if (col < 0 || row < 0 || col >= SIZE || row >= SIZE || reached[row * SIZE + col] ||
                 !(s->field.slope[row * SIZE + col] > 20) ||
-                !brant_place_within(place, col, row, BRANT_REMOTE_FAR_M))
+                !brant_place_within(place, col, row, far_m(s)))
                 continue;
             reached[row * SIZE + col] = true;
             queue[end++] = row * SIZE + col;
@@ -58,7 +63,7 @@ static bool is_found(const scene *s, const brant_place *place, const bool *reach
     const uint32_t zone = brant_zone_set_at(&s->zones, col, row);
     const bool far = zone == 0 || zone == 1 || zone == 4;
     if (!(s->field.slope[row * SIZE + col] >= 30) || (col == place->col && row == place->row) ||
-        !brant_place_within(place, col, row, far ? BRANT_REMOTE_FAR_M : 100))
+        !brant_place_within(place, col, row, far ? far_m(s) : s->meeting.options.remote_m))
         return false;
     for (int k = 0; k < 9; k++) {
         const int c = col + k % 3 - 1, r = row + k / 3 - 1;
@@ -112,14 +117,17 @@ static void test_against_a_plain_flood(void **state)
     int none = 0, some = 0;
     day.bulletin = &bulletin;
     day.zone_danger = rated;
-    for (int round = 0; round < 4; round++) {
+    for (int round = 0; round < 6; round++) {
         brant_sample samples[20];
         brant_track track = {.samples = samples, .count = 20};
         brant_ground_bits bits;
         brant_remote remote;
         scene s;
         any_ground(&s, &seed);
-        s.meeting.day = &day;
+        if (round < 4)
+            s.meeting.day = &day;
+        else
+            s.meeting.options.remote_m = 126; /* 63 to 65 columns: a word, more or less */
         for (size_t i = 0; i < track.count; i++) {
             samples[i] = (brant_sample){.col = random_unit(&seed) * SIZE,
                                         .row = random_unit(&seed) * SIZE, .first = i == 0};
