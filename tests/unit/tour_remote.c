@@ -27,8 +27,8 @@ static void any_ground(scene *s, unsigned *seed)
         const double what = random_unit(seed);
         const uint32_t zone = (uint32_t)(random_unit(seed) * (ZONES + 1));
         const bool releases = what > 0.98;
-        scene_patch(s, (brant_window){col, row, 2, 2}, releases ? 35 : what < 0.5 ? 10 : 25,
-                    releases ? zone : 0);
+        const float slope = releases ? 35.0f : what < 0.5 ? 10.0f : 25.0f;
+        scene_patch(s, (brant_window){col, row, 2, 2}, slope, releases ? zone : 0);
     }
 }
 
