@@ -64,6 +64,12 @@ static void test_gully_bend(void **state)
     assert_true(reached_at(&w, &o, -300.0, 300.0) < 25.0f);
     assert_true(reached_at(&w, &o, -300.0, -300.0) < 25.0f);
     free(o.reached);
+    /* at 29 degrees the line is 13 m above the floor at the bend, and nothing unknown is met */
+    brant_reach_options steep = {29.0, 20.0, 18.0};
+    o = world_search_with(&w, &steep, in_patch, &top);
+    assert_true(reached_at(&w, &o, 0.0, 0.0) >= 29.0f);
+    assert_false(o.truncated);
+    free(o.reached);
     world_close(&w);
 }
 

@@ -107,6 +107,7 @@ static inline outcome world_search_with(world *w, const brant_reach_options *opt
     for (size_t i = 0; i < result.count; i++) {
         size_t at = (size_t)result.cells[i].row * (size_t)cols + (size_t)result.cells[i].col;
         assert_true(out.reached[at] == 0.0f); /* each cell once */
+        assert_true((double)result.cells[i].reached_at_deg > options->floor_deg - 1e-4);
         out.reached[at] = result.cells[i].reached_at_deg;
     }
     out.count = result.count;

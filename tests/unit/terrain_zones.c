@@ -46,6 +46,26 @@ static void test_release_ground_complete(void **state)
     world_close(&w);
 }
 
+/* From the lower limit on (design: Words): a cell exactly as steep as that releases. */
+static void test_lower_limit_releases(void **state)
+{
+    world w;
+    (void)state;
+    open_rough(&w, 1);
+    brant_field f = world_field(&w, false);
+    for (int at = SIDE * 40 + 10; at < SIDE * 41 - 10; at += 17) {
+        brant_zone_options options = BRANT_ZONE_OPTIONS_DEFAULT;
+        options.band.low = f.slope[at];
+        brant_zone_square s = world_square(&w, 0, &options);
+        assert_true(s.number[at] != 0);
+        for (int i = 0; i < SIDE * SIDE; i++)
+            assert_int_equal(s.number[i] != 0, f.slope[i] >= f.slope[at]);
+        brant_zone_square_clear(&s);
+    }
+    brant_field_clear(&f);
+    world_close(&w);
+}
+
 /* Cells of `number` that are connected, side by side, with the cell `at`. */
 static uint32_t flood(const brant_zone_square *s, int at, uint32_t number)
 {
@@ -517,6 +537,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_release_ground_complete),
+        cmocka_unit_test(test_lower_limit_releases),
         cmocka_unit_test(test_connected_and_in_order),
         cmocka_unit_test(test_small_zones_are_alone),
         cmocka_unit_test(test_few_large_cells_are_alone),

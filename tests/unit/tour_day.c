@@ -28,13 +28,24 @@ static void mark_row(strip *s, int row, uint8_t mark)
         s->marks[i] |= mark;
 }
 
+/* As it is, and with rows for columns, which changes nothing. */
 static void look(strip *s)
 {
-    const brant_window window = {0, 0, ACROSS, ROWS};
+    const brant_window window = {0, 0, ACROSS, ROWS}, turned = {0, 0, ROWS, ACROSS};
     const brant_matrix m = {.col_east = 10, .row_north = -10};
+    const brant_matrix turned_m = {.row_east = 10, .col_north = -10};
     brant_context ctx;
+    strip t;
+    for (int i = 0; i < ROWS * ACROSS; i++) {
+        const int at = i % ACROSS * ROWS + i / ACROSS;
+        t.slope[at] = s->slope[i];
+        t.marks[at] = s->marks[i];
+    }
     brant_context_init(&ctx);
     must(&ctx, brant_whole_slope_of(&ctx, &window, &m, s->slope, s->marks, &s->out));
+    must(&ctx, brant_whole_slope_of(&ctx, &turned, &turned_m, t.slope, t.marks, &t.out));
+    assert_true(s->out.steepest_deg == t.out.steepest_deg);
+    assert_true(s->out.unknown == t.out.unknown && s->out.cut == t.out.cut);
     brant_context_clear(&ctx);
 }
 
@@ -313,6 +324,44 @@ static void test_rank(void **state)
     }
 }
 
+/* By level, among those that exceed their limit as among those that have none; without a
+ * difference zone 2 comes first, which has the larger face. */
+static void test_rank_by_level(void **state)
+{
+    tour_day *t = *state;
+    static const brant_level pairs[][2] = {{BRANT_LEVEL_4, BRANT_LEVEL_3},
+                                           {BRANT_LEVEL_1, BRANT_LEVEL_NO_SNOW}};
+    for (size_t i = 0; i < 2; i++)
+        for (int which = 0; which < 3; which++) {
+            const brant_level *pair = pairs[i];
+            brant_tour tour;
+            rate(t, 1, pair[which != 0], pair[which != 0], 0);
+            rate(t, 2, pair[which != 1], pair[which != 1], 0);
+            walk(t, &tour);
+            const brant_leg *one = crossing(&tour, 1), *two = crossing(&tour, 2);
+            assert_true(one->limit.over == (i == 0) && two->limit.over == (i == 0));
+            assert_int_equal(place_in_rank(&tour, one) < place_in_rank(&tour, two), which == 0);
+            brant_tour_clear(&tour);
+        }
+}
+
+/* What cannot be judged comes first: a leg that is unknown for what lies above it, too, its own
+ * slope known. */
+static void test_rank_of_unknown_above(void **state)
+{
+    tour_day *t = *state;
+    brant_tour tour;
+    rate(t, 1, BRANT_LEVEL_4, BRANT_LEVEL_4, 0);
+    rate(t, 2, BRANT_LEVEL_4, BRANT_LEVEL_4, 0);
+    for (int col = 80; col < 88; col++)
+        t->s.unknown[scene_cell(&t->s, col, 50)] = 1;
+    walk(t, &tour);
+    const brant_leg *first = &tour.legs[tour.rank[0]];
+    assert_int_equal(first->kind, BRANT_KIND_UNKNOWN);
+    assert_int_equal(first->is, BRANT_UNKNOWN_ABOVE);
+    brant_tour_clear(&tour);
+}
+
 /* Without a bulletin the order is that of the ground alone. */
 static void test_no_bulletin(void **state)
 {
@@ -474,6 +523,8 @@ int main(void)
         CASE(test_metres_at_level_2),
         CASE(test_unknown_limit),
         CASE(test_rank),
+        CASE(test_rank_by_level),
+        CASE(test_rank_of_unknown_above),
         CASE(test_no_bulletin),
         CASE(test_hours),
         CASE(test_remote),

@@ -381,6 +381,62 @@ static void test_on_is_not_edge(void **state)
     brant_tour_clear(&tour);
 }
 
+/* Release ground that is near and connected is among what a leg meets, as remote alone. */
+static void test_remote_is_met(void **state)
+{
+    scene *s = *state;
+    brant_tour tour;
+    scene_zone(s, 6, 1000, 1000);
+    scene_patch(s, (brant_window){0, 41, 100, 20}, 25, 0);
+    scene_patch(s, (brant_window){40, 42, 20, 2}, 35, 6); /* 65 m beside the route */
+    walk(s, &tour);
+    size_t remote = 0;
+    for (size_t i = 0; i < tour.leg_count; i++) {
+        const brant_leg *leg = &tour.legs[i];
+        assert_int_equal(leg->aboves, leg->kind == BRANT_KIND_REMOTE);
+        remote += leg->aboves;
+    }
+    assert_true(remote == 1 && tour.above_count == 1);
+    check_above(&tour.above[0], 6, 0, NAN, false, false);
+    assert_true(tour.above[0].remote);
+    brant_tour_clear(&tour);
+}
+
+/* A leg is named after the zone that most of it meets, not that with the longest run. */
+static void test_most_frequent_zone(void **state)
+{
+    scene *s = *state;
+    brant_tour tour;
+    scene_zone(s, 3, 1000, 1000);
+    scene_zone(s, 4, 1000, 1000);
+    for (int col = 40; col < 61; col++) /* 5 cells, 1, 6, 9: 11 of zone 4, 10 of zone 3 */
+        scene_patch(s, (brant_window){col, 45, 1, 11}, 35,
+                    col < 45 || (col > 45 && col < 52) ? 4 : 3);
+    walk(s, &tour);
+    assert_int_equal(tour.leg_count, 5);
+    assert_int_equal(tour.legs[2].kind, BRANT_KIND_CROSSES);
+    assert_int_equal(tour.legs[2].zone, 4);
+    brant_tour_clear(&tour);
+}
+
+/* A route at no place on the grid meets no zone, not even that of its first cell. */
+static void test_nowhere_meets_nothing(void **state)
+{
+    scene *s = *state;
+    brant_tour tour;
+    brant_sample samples[2] = {{.lon = 9, .lat = 46, .col = NAN, .row = NAN, .first = true},
+                               {.along_m = 50, .lon = 9, .lat = 46, .col = NAN, .row = NAN}};
+    brant_track track = {.samples = must_have(malloc(sizeof samples)), .count = 2, .length_m = 50};
+    memcpy(track.samples, samples, sizeof samples);
+    scene_zone(s, 6, 1000, 1000);
+    scene_patch(s, (brant_window){0, 0, 3, 3}, 35, 6);
+    scene_tour(s, &track, &tour);
+    assert_int_equal(tour.leg_count, 1);
+    assert_int_equal(tour.legs[0].kind, BRANT_KIND_UNKNOWN);
+    assert_int_equal(tour.above_count, 0);
+    brant_tour_clear(&tour);
+}
+
 /* Where a leg ends and the next begins is one place, on the geodesic. */
 static void test_boundaries(void **state)
 {
@@ -497,6 +553,10 @@ static void test_dips(void **state)
     check_dips(s, "????RR????", "?R?");
     check_dips(s, "????..????", "?");
     check_dips(s, "UUUU..????", "U?");
+    check_dips(s, "UUUURRUUUU", "U");                     /* each kind is milder than the last */
+    check_dips(s, "EEEEUUEEEE", "E");
+    check_dips(s, "OOOOEEOOOO", "O");
+    check_dips(s, "CCCCOOCCCC", "C");
 }
 
 #define CASE(name) cmocka_unit_test_setup_teardown(name, setup, teardown)
@@ -505,6 +565,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         CASE(test_any_samples), CASE(test_no_samples), CASE(test_slope), CASE(test_a_little_steeper), CASE(test_on_is_not_edge),
+        CASE(test_remote_is_met), CASE(test_most_frequent_zone), CASE(test_nowhere_meets_nothing),
         CASE(test_boundaries),  CASE(test_gap),        CASE(test_failure),
         CASE(test_dips),
     };

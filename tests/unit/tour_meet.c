@@ -159,6 +159,12 @@ static void test_nearest_zone(void **state)
     assert_int_equal(scene_look(s, 53, 52.5).zone, 2); /* of equals the lowest number */
     assert_int_equal(scene_look(s, 50.5, 52.5).zone, 5);
     check_at(s, 55.5, 52.5, BRANT_KIND_OVER_BAND, IS(OVER_BAND));
+    /* the same along a column */
+    scene_patch(s, (brant_window){20, 50, 5, 1}, 38, 5);
+    scene_patch(s, (brant_window){20, 55, 5, 1}, 38, 2);
+    assert_int_equal(scene_look(s, 22.5, 52.9).zone, 5);
+    assert_int_equal(scene_look(s, 22.5, 53.1).zone, 2);
+    assert_int_equal(scene_look(s, 22.5, 53).zone, 2);
 }
 
 /* The least distance to a cell, from points along its outline. */
@@ -298,6 +304,45 @@ static void test_hits(void **state)
     assert_true(fact.reached_at_deg == 28);
 }
 
+/* Wherever a hit lies in the list, it is found, and no other. */
+static void test_hits_of_any_cell(void **state)
+{
+    scene *s = *state;
+    static brant_hit hits[3 * 40 * 40];
+    scene_zone(s, 1, 100, 100);
+    s->meeting.hits = hits;
+    for (int row = 30; row < 70; row++)
+        for (int col = 30; col < 70; col++)
+            for (int k = 0; k < (col * 7 + row * 3) % 5 - 1; k++)
+                hits[s->meeting.hit_count++] = (brant_hit){col, row, 1, 30, 1};
+    for (int row = 28; row < 72; row += 3)
+        for (int col = 28; col < 72; col++) {
+            brant_fact fact = scene_look(s, col + 0.5, row + 0.5);
+            int count = col >= 30 && col < 70 && row >= 30 && row < 70 ? (col * 7 + row * 3) % 5 - 1
+                                                                       : 0;
+            check(&fact, count > 0 ? BRANT_KIND_UNDER : BRANT_KIND_NONE_FOUND,
+                  count > 0 ? IS(UNDER) : IS(NONE_FOUND));
+            assert_int_equal(fact.hits, count > 0 ? count : 0);
+            for (uint32_t i = fact.first_hit; i < fact.first_hit + fact.hits; i++)
+                assert_true(hits[i].col == col && hits[i].row == row);
+        }
+}
+
+/* A zone's own reach angle comes before the run's, either way. */
+static void test_own_reach_angle(void **state)
+{
+    scene *s = *state;
+    brant_hit hits[] = {{50, 50, 1, 22, 5}, {60, 50, 2, 28, 5}};
+    scene_zone(s, 1, 100, 100);
+    scene_zone(s, 2, 100, 100);
+    s->zones.zones[0].reach_angle_deg = 21;
+    s->zones.zones[1].reach_angle_deg = 29;
+    s->meeting.hits = hits;
+    s->meeting.hit_count = 2;
+    check_at(s, 50.5, 50.5, BRANT_KIND_UNDER, IS(UNDER));
+    check_at(s, 60.5, 50.5, BRANT_KIND_NONE_FOUND, IS(NONE_FOUND));
+}
+
 /* ---- remote ------------------------------------------------------------- */
 
 static void test_remote(void **state)
@@ -417,6 +462,8 @@ int main(void)
         CASE(test_outside),
         CASE(test_unknown_above),
         CASE(test_hits),
+        CASE(test_hits_of_any_cell),
+        CASE(test_own_reach_angle),
         CASE(test_remote),
         CASE(test_remote_distance),
         CASE(test_remote_across_a_void),

@@ -90,6 +90,59 @@ static void test_own_angle(void **state)
     scene_close(&w.s);
 }
 
+/* Two legs that two zones join are one pair; pairs come by the lower leg, then the upper. */
+static void test_each_pair_once(void **state)
+{
+    (void)state;
+    made_world w;
+    brant_tour tour;
+    open_world(&w);
+    scene_zone(&w.s, 2, 10000, 10000);
+    scene_patch(&w.s, (brant_window){50, 25, 5, 11}, 35, 2);
+    for (int col = 30; col < 60; col++)
+        for (uint32_t zone = 1; zone <= 2; zone++)
+            if (col < 42 || col > 47) /* two legs that are under both */
+                w.hits[w.s.meeting.hit_count++] = (brant_hit){col, 70, zone, 27, 10};
+    w.s.meeting.hits = w.hits;
+    w.s.meeting.options.edge_m = 10; /* so that the gap stays */
+    walk(&w.s, zigzag, 4, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
+    assert_int_equal(tour.over_count, 6); /* edge, crosses, edge above each of two legs */
+    for (size_t i = 0; i < 6; i++) {
+        const brant_over *over = &tour.overs[i];
+        assert_int_equal(leg_of(&tour, over->lower)->kind, BRANT_KIND_UNDER);
+        if (i > 0)
+            assert_true(over->lower > over[-1].lower ||
+                        (over->lower == over[-1].lower && over->upper > over[-1].upper));
+    }
+    brant_tour_clear(&tour);
+    scene_close(&w.s);
+}
+
+/* Where the height of what is reached is not known (its row and the next are void), all that
+ * releases may be above it, lower ground, too. */
+static void test_unknown_height_below(void **state)
+{
+    (void)state;
+    made_world w;
+    brant_tour tour;
+    open_world(&w);
+    hit_row(&w, 20, 35, 55, 1, 27);
+    const double above_it[4][2] = {{20.5, 30.5}, {80.5, 30.5}, {80.5, 20.5}, {20.5, 20.5}};
+    walk(&w.s, above_it, 4, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
+    assert_int_equal(tour.over_count, 0); /* it runs above the zone */
+    brant_tour_clear(&tour);
+    for (int col = 0; col < COLS; col++)
+        for (int row = 19; row < 22; row++)
+            w.s.field.elevation[scene_cell(&w.s, col, row)] = NAN;
+    walk(&w.s, above_it, 4, &tour);
+    must(&w.s.ctx, brant_tour_overs(&w.s.ctx, NULL, 0, &tour));
+    assert_true(tour.over_count >= 3); /* edge, crosses, edge */
+    brant_tour_clear(&tour);
+    scene_close(&w.s);
+}
+
 /* The zone reaches the edge leg of the very route that crosses it; and a zone that only
  * reaches, with nobody on it, is not above the own line. */
 static void test_its_own_slope(void **state)
@@ -236,6 +289,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_zigzag),
         cmocka_unit_test(test_own_angle),
+        cmocka_unit_test(test_each_pair_once),
+        cmocka_unit_test(test_unknown_height_below),
         cmocka_unit_test(test_its_own_slope),
         cmocka_unit_test(test_others),
         cmocka_unit_test(test_nowhere_higher),

@@ -106,6 +106,35 @@ static void test_shared_and_none(void **state)
     brant_tour_clear(&tour);
 }
 
+/* What lies between two segments is not known, so there is no way from a place on one to the
+ * next on the other; the place may be the first of its segment. */
+static void test_break_between(void **state)
+{
+    scene *s = *state;
+    two_slopes(s);
+    size_t middle = 0, next = 0;
+    for (int round = 0; round < 3; round++) { /* whole; broken between; broken at the place */
+        const double at[2][2] = {{20.5, 30.5}, {190.5, 30.5}};
+        brant_track track;
+        brant_tour tour;
+        scene_track(s, at, 2, STEP, &track);
+        if (round > 0)
+            track.samples[round == 1 ? middle : next].first = true;
+        scene_tour(s, &track, &tour);
+        assert_int_equal(tour.wait_count, 4);
+        next = tour.waits[2].sample;
+        middle = (tour.waits[1].sample + next) / 2;
+        for (size_t i = 0; i < 3; i++) {
+            double next_m = tour.waits[i + 1].along_m - tour.waits[i].along_m;
+            if (round > 0 && i == 1)
+                assert_true(isnan(tour.waits[i].next_m) && isnan(tour.waits[i].exposed_m));
+            else
+                assert_close(tour.waits[i].next_m, next_m, 1e-9);
+        }
+        brant_tour_clear(&tour);
+    }
+}
+
 /* A route that begins and ends exposed has no place there. */
 static void test_starts_exposed(void **state)
 {
@@ -171,6 +200,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(test_bracket, setup, teardown),
         cmocka_unit_test_setup_teardown(test_shared_and_none, setup, teardown),
+        cmocka_unit_test_setup_teardown(test_break_between, setup, teardown),
         cmocka_unit_test_setup_teardown(test_starts_exposed, setup, teardown),
         cmocka_unit_test_setup_teardown(test_a_lower_angle, setup, teardown),
         cmocka_unit_test_setup_teardown(test_unknown, setup, teardown),
