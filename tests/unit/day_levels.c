@@ -65,6 +65,24 @@ static void test_margins(void **state)
     assert_true(brant_bulletin_states_all(&s.bulletin, BRANT_ALL_DAY));
 }
 
+/* "Within 10 degrees of a sector's edge": 32.5 from its middle, of every sector. */
+static void test_each_sector_s_margin(void **state)
+{
+    (void)state;
+    scene s = core();
+    s.bulletin.problems = s.problems;
+    s.bulletin.problem_count = 1;
+    for (int sector = 0; sector < 8; sector++) {
+        s.problems[0].extent = (brant_extent){.aspects = 1u << sector, .lower_m = NAN,
+                                              .upper_m = NAN, .periods = BRANT_ALL_DAY};
+        for (int aside = -33; aside <= 33; aside++)
+            for (int turn = -1; turn <= 1; turn++)
+                assert_int_equal(brant_bulletin_at(&s.bulletin, 45 * sector + aside + 360 * turn,
+                                                   2000, BRANT_EARLIER).problems,
+                                 abs(aside) < 33);
+    }
+}
+
 static void test_problems(void **state)
 {
     (void)state;
@@ -85,6 +103,8 @@ static void test_problems(void **state)
         assert_int_equal(brant_bulletin_at(&s.bulletin, cases[i].aspect, cases[i].elevation,
                                            cases[i].periods).problems,
                          cases[i].problems);
+    s.problems[1].extent = s.problems[0].extent; /* two at one place are both named */
+    assert_int_equal(brant_bulletin_at(&s.bulletin, 0, 2300, BRANT_EARLIER).problems, 3);
     assert_int_equal(brant_problem_kinds(&s.bulletin, 3),
                      BRANT_KIND_BIT(BRANT_PERSISTENT_WEAK_LAYER) | BRANT_KIND_BIT(BRANT_WET_SNOW));
     assert_int_equal(brant_problem_kinds(&s.bulletin, 0), 0);
@@ -384,10 +404,10 @@ static void test_unknown_is_the_highest_it_may_be(void **state)
             s.ratings[i].extent.aspects &= random_below(&seed, 256);
         s.ratings[2].extent.lower_m = 1200;
         s.ratings[0].extent.upper_m = s.ratings[1].extent.upper_m = 2700;
-        s.problems[0].extent = s.ratings[2].extent;
-        s.problems[1].extent = s.ratings[0].extent;
-        s.problems[1].extent.lower_m = 600; /* a band where no rating ends */
-        s.problems[1].extent.upper_m = 700;
+        s.problems[0].extent = s.ratings[0].extent;
+        s.problems[0].extent.lower_m = 600; /* a band where no rating ends */
+        s.problems[0].extent.upper_m = 700;
+        s.problems[1].extent = s.ratings[2].extent;
         s.bulletin.problem_count = 2;
         s.bulletin.ratings = s.ratings;
         s.bulletin.problems = s.problems;
@@ -411,7 +431,8 @@ static void test_unknown_is_the_highest_it_may_be(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_margins),  cmocka_unit_test(test_problems),
+        cmocka_unit_test(test_margins),  cmocka_unit_test(test_each_sector_s_margin),
+        cmocka_unit_test(test_problems),
         cmocka_unit_test(test_periods),  cmocka_unit_test(test_gaps),
         cmocka_unit_test(test_names_and_order), cmocka_unit_test(test_more_and_remote),
         cmocka_unit_test(test_zone),
