@@ -179,6 +179,38 @@ static void test_gaps(void **state)
     assert_int_equal(brant_bulletin_at(NULL, 0, 1750, BRANT_ALL_DAY).level, BRANT_LEVEL_NONE);
 }
 
+/* All is stated only if each height is: a gap at any of them, and on one sector, counts. */
+static void test_gaps_of_elevation(void **state)
+{
+    (void)state;
+    static const struct {
+        double upper, lower; /* of the lower rating; of the upper one */
+        brant_aspects aspects; /* of the upper one */
+        bool all;
+    } cases[] = {
+        {2200, 2200, BRANT_ASPECTS_ALL, true}, {2300, 2200, BRANT_ASPECTS_ALL, true},
+        {2000, 2200, BRANT_ASPECTS_ALL, false}, {NAN, 2200, N, true},
+        {2200, 2200, BRANT_ASPECTS_ALL & ~S, false},
+    };
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        for (int turned = 0; turned < 2; turned++) { /* in either order */
+            scene s = {0};
+            if (turned)
+                add(&s, BRANT_LEVEL_3, cases[i].lower, NAN, cases[i].aspects, BRANT_ALL_DAY);
+            add(&s, BRANT_LEVEL_2, NAN, cases[i].upper, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
+            if (!turned)
+                add(&s, BRANT_LEVEL_3, cases[i].lower, NAN, cases[i].aspects, BRANT_ALL_DAY);
+            s.bulletin.ratings = s.ratings;
+            assert_int_equal(brant_bulletin_states_all(&s.bulletin, BRANT_ALL_DAY), cases[i].all);
+        }
+    }
+    scene low = {0}, high = {0}; /* nothing above, nothing below */
+    add(&low, BRANT_LEVEL_2, NAN, 2200, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
+    assert_false(brant_bulletin_states_all(&low.bulletin, BRANT_ALL_DAY));
+    add(&high, BRANT_LEVEL_2, 2200, NAN, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
+    assert_false(brant_bulletin_states_all(&high.bulletin, BRANT_ALL_DAY));
+}
+
 static void test_names_and_order(void **state)
 {
     (void)state;
@@ -434,6 +466,7 @@ int main(void)
         cmocka_unit_test(test_margins),  cmocka_unit_test(test_each_sector_s_margin),
         cmocka_unit_test(test_problems),
         cmocka_unit_test(test_periods),  cmocka_unit_test(test_gaps),
+        cmocka_unit_test(test_gaps_of_elevation),
         cmocka_unit_test(test_names_and_order), cmocka_unit_test(test_more_and_remote),
         cmocka_unit_test(test_zone),
         cmocka_unit_test(test_zone_by_hours_and_lowered), cmocka_unit_test(test_windows),

@@ -132,6 +132,10 @@ static void zero_is_void_where_the_ground_does_not_come_down_to_it(void **state)
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         int64_t counts[BRANT_UNDECLARED_MAX] = {0};
         brant_void_rules rules = decide(cases[i].height, cases[i].cell_m, cases[i].whole, counts);
+        /* "none met, but it would be one": to be told when it is met */
+        assert_int_equal(rules.zero_unmet, cases[i].undeclared && cases[i].cells == 0);
+        /* "more than 150 m (or five cells' width) higher" */
+        assert_true(rules.cliff_m == (cases[i].cell_m > 30 ? 5 * cases[i].cell_m : 150));
         if (rules.undeclared_count != cases[i].undeclared ||
             rules.watch_zero != cases[i].watched || counts[0] != cases[i].cells)
             fail_msg("case %d: %d undeclared, %d cells, watched %d", (int)i,
@@ -171,6 +175,20 @@ static void each_customary_fill(void **state)
         assert_int_equal(rules.undeclared_count, 1);
         assert_true(rules.undeclared[0] == stored[i]);
         assert_int_equal(counts[0], 2);
+    }
+}
+
+/* A fill is none near a sea: its 0 is ground, too. */
+static void a_fill_beside_a_sea(void **state)
+{
+    static const float metres[] = {-9, -99, -400}; /* stored: -9, -99, -32768 */
+    (void)state;
+    for (int i = 0; i < 3; i++) {
+        int64_t counts[BRANT_UNDECLARED_MAX] = {0};
+        fill(sea_and_slope);
+        z[7 * N + 7] = z[7 * N + 8] = metres[i];
+        brant_void_rules rules = decide_stored(i < 2 ? 1 : 400.0 / 32768, 10, true, counts);
+        assert_int_equal(rules.undeclared_count, i == 2);
     }
 }
 
@@ -266,6 +284,7 @@ int main(void)
         cmocka_unit_test(zero_is_void_where_the_ground_does_not_come_down_to_it),
         cmocka_unit_test(customary_fills_are_void_where_nothing_is_near),
         cmocka_unit_test(each_customary_fill),
+        cmocka_unit_test(a_fill_beside_a_sea),
         cmocka_unit_test(another_constant),
         cmocka_unit_test(walls_are_the_same_in_every_window),
         cmocka_unit_test(a_patch_is_judged_by_its_own_shore),
