@@ -265,6 +265,11 @@ static void test_zone(void **state)
         /* of a zone below 400 m2 any cell counts */
         assert_int_equal(brant_danger_of(&small, BRANT_EARLIER).level, high > 5 ? 3 : 2);
     }
+    /* each problem for itself */
+    brant_danger_tally south = {0};
+    brant_danger_add(&south, &s.bulletin, 180, 1700, 400);
+    assert_int_equal(brant_danger_of(&south, BRANT_LATER).problems, 2);
+    assert_int_equal(brant_danger_of(&south, BRANT_EARLIER).problems, 0);
     /* "it or a higher one": 300 m2 of 4 and 200 of 3 are 3 */
     scene m = {0};
     add(&m, BRANT_LEVEL_4, 2000, NAN, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
@@ -279,6 +284,25 @@ static void test_zone(void **state)
     assert_int_equal(brant_danger_of(&tally, BRANT_ALL_DAY).level, BRANT_LEVEL_NONE);
     brant_danger_add(&tally, NULL, 0, 2500, 500);
     assert_int_equal(brant_danger_of(&tally, BRANT_ALL_DAY).level, BRANT_LEVEL_NONE);
+}
+
+/* As many as a bulletin may have, each somewhere. */
+static void test_zone_of_many_problems(void **state)
+{
+    (void)state;
+    scene s = core();
+    static brant_problem problems[BRANT_PROBLEMS_MAX];
+    s.bulletin.ratings = s.ratings;
+    s.bulletin.problems = problems;
+    s.bulletin.problem_count = BRANT_PROBLEMS_MAX;
+    for (int i = 0; i < BRANT_PROBLEMS_MAX; i++)
+        problems[i].extent = (brant_extent){.aspects = BRANT_ASPECTS_ALL, .lower_m = 1000 + 300 * i,
+                                            .upper_m = NAN, .periods = BRANT_ALL_DAY};
+    for (int i = 0; i < BRANT_PROBLEMS_MAX; i++) {
+        brant_danger_tally tally = {0};
+        brant_danger_add(&tally, &s.bulletin, 0, 1000 + 300 * i, 400);
+        assert_int_equal(brant_danger_of(&tally, BRANT_EARLIER).problems, UINT32_MAX >> (31 - i));
+    }
 }
 
 static void test_zone_by_hours_and_lowered(void **state)
@@ -468,7 +492,7 @@ int main(void)
         cmocka_unit_test(test_periods),  cmocka_unit_test(test_gaps),
         cmocka_unit_test(test_gaps_of_elevation),
         cmocka_unit_test(test_names_and_order), cmocka_unit_test(test_more_and_remote),
-        cmocka_unit_test(test_zone),
+        cmocka_unit_test(test_zone), cmocka_unit_test(test_zone_of_many_problems),
         cmocka_unit_test(test_zone_by_hours_and_lowered), cmocka_unit_test(test_windows),
         cmocka_unit_test(test_monotone), cmocka_unit_test(test_missing_rating),
         cmocka_unit_test(test_unknown_is_the_highest_it_may_be),
