@@ -435,6 +435,111 @@ static void test_no_verdicts(void **state)
     assert_int_equal(brant_caution[strlen(brant_caution) - 1], '\n');
 }
 
+/* ---- words ---------------------------------------------------------------- */
+
+static void says(brant_text *out, const char *expected)
+{
+    assert_string_equal(out->data ? out->data : "", expected);
+    brant_text_clear(out);
+}
+
+/* As words.h has them; a FIRM blank is \x01. */
+static void test_numbers_in_words(void **state)
+{
+    (void)state;
+    static const struct {
+        void (*add)(brant_text *out, double value);
+        double value;
+        const char *text;
+    } cases[] = {
+        {brant_words_area, 0.5, "less than 1\x01m2"}, {brant_words_area, 1, "1\x01m2"},
+        {brant_words_area, 999, "999\x01m2"},         {brant_words_area, 1000, "0.1\x01ha"},
+        {brant_words_area, 14000, "1.4\x01ha"},       {brant_words_area, 20000, "2\x01ha"},
+        {brant_words_area, 94000, "9.4\x01ha"},       {brant_words_area, 96000, "10\x01ha"},
+        {brant_words_area, 2.5e7, "2,500\x01ha"},
+        {brant_words_length, 0.5, "under 1\x01m"},    {brant_words_length, 1, "1\x01m"},
+        {brant_words_length, 949, "949\x01m"},        {brant_words_length, 951, "1.0\x01km"},
+        {brant_words_length, 1240, "1.2\x01km"},
+        {brant_words_km, 0, "0"},                     {brant_words_km, 0.4, "<0.001"},
+        {brant_words_km, 9.4, "0.009"},               {brant_words_km, 94, "0.09"},
+        {brant_words_km, 96, "0.1"},                  {brant_words_km, 14200, "14.2"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        brant_text out = {0};
+        cases[i].add(&out, cases[i].value);
+        says(&out, cases[i].text);
+    }
+    static const struct {
+        double low, high;
+        const char *text;
+    } heights[] = {
+        {2420, 2590, "2,420-2,590\x01m"}, {2420.4, 2419.6, "2,420\x01m"},
+        {-120, -80, "-120\x01to\x01-80\x01m"}, {0, 80, "0-80\x01m"},
+        {NAN, 80, ""}, {80, NAN, ""},
+    };
+    for (size_t i = 0; i < sizeof heights / sizeof heights[0]; i++) {
+        brant_text out = {0};
+        brant_words_heights(&out, heights[i].low, heights[i].high);
+        says(&out, heights[i].text);
+    }
+}
+
+/* RFC 3629: the first and last code points of each length. */
+static void test_names_of_any_letters(void **state)
+{
+    (void)state;
+    static const char letters[] = "\xC2\xA0\xDF\xBF\xE0\xA0\x80\xEF\xBF\xBD\xF0\x90\x80\x80"
+                                  "\xF4\x8F\xBF\xBF~";
+    brant_text out = {0};
+    brant_words_clean(&out, letters, " ");
+    says(&out, letters);
+    brant_words_clean(&out, "\xC1\xBF\xE0\x9F\xBF\xF0\x8F\xBF\xBF\xF4\x90\x80\x80\xF5", "");
+    for (size_t i = 0; i < out.length; i++) /* overlong, beyond U+10FFFF: a U+FFFD each byte */
+        assert_int_equal((unsigned char)out.data[i], (unsigned char)"\xEF\xBF\xBD"[i % 3]);
+    assert_int_equal(out.length, 14 * 3);
+    brant_text_clear(&out);
+}
+
+/* "Of those it is on or at the edge of the one with the largest face, else the governing". */
+static void test_the_zone_that_speaks(void **state)
+{
+    (void)state;
+    static const struct {
+        brant_kind kind;
+        bool on, edge, remote, speaks;
+    } cases[] = {
+        {BRANT_KIND_CROSSES, true, false, false, true},
+        {BRANT_KIND_CROSSES, false, true, true, false},
+        {BRANT_KIND_OVER_BAND, true, false, false, true},
+        {BRANT_KIND_EDGE, false, true, false, true},
+        {BRANT_KIND_EDGE, true, false, false, true},
+        {BRANT_KIND_EDGE, false, false, true, false},
+        {BRANT_KIND_REMOTE, false, false, true, true},
+        {BRANT_KIND_REMOTE, true, true, false, false},
+        {BRANT_KIND_UNDER, true, true, true, false},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        static made m;
+        brant_zone small = made_zone(1, 500, 35, 45, 1900, 1990);
+        brant_zone large = made_zone(2, 9000, 38, 135, 1900, 1990);
+        brant_zone governing = made_zone(3, 100, 36, 225, 1900, 1990);
+        made_begin(&m, "zones");
+        made_leg(&m, BRANT_KIND_NONE_FOUND, 100);
+        made_above(&m, &governing, 26, 5, true, true); /* another leg's */
+        brant_leg *leg = made_leg(&m, cases[i].kind, 200);
+        for (int k = 0; k < 3; k++) {
+            made_above(&m, k == 1 ? &large : &small, 26, 5, cases[i].on, cases[i].edge);
+            m.above[1 + k].remote = cases[i].remote;
+        }
+        leg->governing = &governing;
+        const brant_zone *zone = brant_words_zone(&m.tour, leg);
+        assert_ptr_equal(zone, cases[i].speaks ? &large : &governing);
+        bool own = leg->kind == BRANT_KIND_CROSSES || leg->kind == BRANT_KIND_OVER_BAND;
+        assert_string_equal(brant_words_aspect(&m.tour, leg),
+                            own ? "E" : zone == &large ? "SE" : "SW");
+    }
+}
+
 /* ---- waits, below, the own line ----------------------------------------- */
 
 static void test_waits(void **state)
@@ -554,6 +659,9 @@ int main(void)
         cmocka_unit_test(test_hostile_name),
         cmocka_unit_test(test_model_line),
         cmocka_unit_test(test_no_verdicts),
+        cmocka_unit_test(test_numbers_in_words),
+        cmocka_unit_test(test_names_of_any_letters),
+        cmocka_unit_test(test_the_zone_that_speaks),
         cmocka_unit_test(test_waits),
         cmocka_unit_test(test_below),
         cmocka_unit_test(test_own_line),
