@@ -39,8 +39,8 @@ static void make_scene(scene *s)
     for (int i = 0; i < 3; i++)
         crosses->reached_m[i] = 400;
     brant_leg *under = made_leg(&s->m, BRANT_KIND_UNDER, 2000);
-    made_above(&s->m, &s->twice, 30, 80, false, false);
     made_above(&s->m, &s->steep, 25, 80, false, false);
+    made_above(&s->m, &s->twice, 30, 80, false, false); /* again */
     made_above(&s->m, &s->far, 24.9, -3, false, false); /* not at the reach angle */
     under->level = BRANT_LEVEL_2;
     under->problems = 2;
@@ -263,6 +263,7 @@ static void make_row(const ordered *from, brant_circuit *row)
     brant_context_init(&ctx);
     assert_int_equal(brant_circuit_failed(&ctx, from->file, "", "error: gone", row), BRANT_OK);
     brant_context_clear(&ctx);
+    assert_true(row->failed);
     row->failed = from->failed;
     row->unjudged = from->unjudged;
     row->value[brant_circuit_column("over_limit_m")].number = from->over_limit_m;
@@ -295,6 +296,61 @@ static void test_order(void **state)
         for (size_t i = 0; i < N; i++)
             brant_circuit_clear(&rows[i]);
     }
+}
+
+/* Routes of one file stay as they stand in it, whatever else is equal. */
+static void test_order_within_a_file(void **state)
+{
+    (void)state;
+    static const ordered one = {"one.gpx", false, false, 0, 0, 0, 0, 0};
+    brant_circuit rows[20];
+    for (int column = -1; column < 2; column++) {
+        for (int i = 0; i < 20; i++) {
+            make_row(&one, &rows[i]);
+            rows[i].value[brant_circuit_column("length_m")].number = i;
+        }
+        brant_circuits_sort(rows, 20, column);
+        for (int i = 0; i < 20; i++) {
+            assert_number(&rows[i], "length_m", i);
+            brant_circuit_clear(&rows[i]);
+        }
+    }
+    /* by its first column, too */
+    enum { N = 3 };
+    static const char *const routes[N] = {"Zinal", "Arolla", "Mauvoisin"};
+    for (int i = 0; i < N; i++) {
+        make_row(&one, &rows[i]);
+        rows[i].value[0].text = strdup(routes[i]);
+    }
+    brant_circuits_sort(rows, N, brant_circuit_column("route"));
+    assert_words(&rows[0], "route", routes[1]);
+    assert_words(&rows[1], "route", routes[2]);
+    for (int i = 0; i < N; i++)
+        brant_circuit_clear(&rows[i]);
+}
+
+static void test_csv(void **state)
+{
+    (void)state;
+    static scene s;
+    brant_text out = {0};
+    make_scene(&s);
+    brant_circuit rows[2] = {*row_of(&s)};
+    make_row(&ranked[0], &rows[1]);
+    brant_circuits all = {.report = &s.report, .circuits = rows, .count = 2, .failed = 1};
+    brant_report_circuits_csv(&all, &out);
+    static const char first[] = "\nTallis Horn,a/horn.gpx,ok,3000.0,1240,1236,,,0.0,400.0,";
+    static const char last[] = "\n,c failed,error: gone,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,\n";
+    int lines = 0;
+    for (const char *c = out.data; *c; c++)
+        lines += *c == '\n';
+    assert_int_equal(lines, 3);
+    assert_int_equal(strncmp(out.data, "route,file,status,length_m,", 27), 0);
+    assert_non_null(strstr(out.data, first));
+    assert_string_equal(out.data + out.length - strlen(last), last);
+    brant_text_clear(&out);
+    for (int i = 0; i < 2; i++)
+        brant_circuit_clear(&rows[i]);
 }
 
 /* "Levels from the highest"; what is not stated is not below one that is. */
@@ -333,6 +389,9 @@ static void test_on_a_terminal(void **state)
     s.m.legs[1].level = BRANT_LEVEL_NOT_STATED;
     s.m.legs[1].limit.first = true;
     s.m.tour.limit_unknown_m = 400;
+    s.m.tour.metres[BRANT_KIND_OVER_BAND] = 300; /* told with crosses */
+    s.m.legs[1].sun_sought = true;
+    s.m.legs[1].sun.possible.first = (double)s.day.start.utc_s + 6000;
     make_scene(&none);
     made_begin(&none.m, "Nothing");
     made_leg(&none.m, BRANT_KIND_NONE_FOUND, 3040);
@@ -355,9 +414,10 @@ static void test_on_a_terminal(void **state)
         "\n"
         "CANNOT BE JUDGED (level 5, not rated or not stated, or ground that is not known)\n"
         "    # circuit                   km  up m     h  over cross  edge under  unkn deg    ha lvl   sun\n"
-        "    2 Tallis Horn              3.0  1240   1.0     -   0.4     0   0.6     0  45    14   ?     -\n"
-        "      leg 2 crosses 1.00-1.40 km; level not stated: wind slab; limit not judged; 20 deg E, face 6\n"
-        "      ha; above: 41 deg N, 2,000-2,360 m, face 14 ha, reached at 33 deg; unknown above for 50 m\n"
+        "    2 Tallis Horn              3.0  1240   1.0     -   0.7     0   0.6     0  45    14   ? 08:10\n"
+        "      leg 2 crosses 1.00-1.40 km; level not stated: wind slab; limit not judged; clear-sky sun from\n"
+        "      08:10; 20 deg E, face 6 ha; above: 41 deg N, 2,000-2,360 m, face 14 ha, reached at 33 deg;\n"
+        "      unknown above for 50 m\n"
         "\n"
         "JUDGED BY THE MODEL, what is over the limit first, then crossing, then under\n"
         "    # circuit                   km  up m     h  over cross  edge under  unkn deg    ha lvl   sun\n"
@@ -367,6 +427,13 @@ static void test_on_a_terminal(void **state)
     if (strncmp(out.data, expected, strlen(expected)) != 0)
         fail_msg("%s", out.data);
     assert_ends_with_caution(out.data);
+    brant_text_clear(&out);
+    s.report.day = NULL; /* and a circuit without a name goes by its file's */
+    free((char *)(uintptr_t)rows[2].value[0].text);
+    rows[2].value[brant_circuit_column("route")].text = NULL;
+    brant_report_circuits_text(&all, &out);
+    assert_non_null(strstr(out.data, "Model quern.tif, no bulletin\n\nNOT"));
+    assert_non_null(strstr(out.data, "    3 horn.gpx               3.0"));
     brant_text_clear(&out);
     for (int i = 0; i < 3; i++)
         brant_circuit_clear(&rows[i]);
@@ -379,6 +446,8 @@ int main(void)
         cmocka_unit_test(test_the_day),
         cmocka_unit_test(test_what_cannot_be_judged),
         cmocka_unit_test(test_order),
+        cmocka_unit_test(test_order_within_a_file),
+        cmocka_unit_test(test_csv),
         cmocka_unit_test(test_order_by_level),
         cmocka_unit_test(test_on_a_terminal),
     };
