@@ -316,15 +316,16 @@ static void test_order_within_a_file(void **state)
         }
     }
     /* by its first column, too */
-    enum { N = 3 };
-    static const char *const routes[N] = {"Zinal", "Arolla", "Mauvoisin"};
+    enum { N = 4 };
+    static const char *const routes[N] = {"Third", "First", NULL, "Second"};
     for (int i = 0; i < N; i++) {
         make_row(&one, &rows[i]);
-        rows[i].value[0].text = strdup(routes[i]);
+        rows[i].value[0].text = routes[i] ? strdup(routes[i]) : NULL;
     }
     brant_circuits_sort(rows, N, brant_circuit_column("route"));
-    assert_words(&rows[0], "route", routes[1]);
-    assert_words(&rows[1], "route", routes[2]);
+    assert_words(&rows[0], "route", NULL); /* "what is empty first" */
+    assert_words(&rows[1], "route", "First");
+    assert_words(&rows[2], "route", "Second");
     for (int i = 0; i < N; i++)
         brant_circuit_clear(&rows[i]);
 }

@@ -345,6 +345,36 @@ static void test_out_by(void **state)
     }
 }
 
+/* Of many legs the first twelve by rank, and how many more. */
+static void test_many_over(void **state)
+{
+    (void)state;
+    static scene s;
+    static uint32_t higher[15];
+    make_scene(&s);
+    made_begin(&s.m, "Many");
+    for (uint32_t i = 0; i < 15; i++) {
+        brant_leg *leg = made_leg(&s.m, BRANT_KIND_CROSSES, 100 * (i + 1));
+        leg->level = BRANT_LEVEL_3;
+        leg->limit = limit_at(BRANT_LEVEL_3, 38);
+        leg->limit.note = "a note";
+        leg->over_limit_m = 20;
+        leg->shelter.mean_deg = NAN;
+        higher[i] = 15 - i;
+    }
+    made_rank(&s.m, (const uint32_t[]){15, 14, 0});
+    s.m.tour.over_if_higher = s.m.tour.over_if_later = (brant_what_if){15, 1500, higher};
+    s.day.later_from = 600;
+    char *text = summary_of(&s.report);
+    assert_says(text, "OVER the elementary limit (level 3: whole slope below 35): 0.3 km, legs 15 "
+                      "14 1 2 3 4 5 6 7 8 9 10 and 3 more a note: legs 15 14 1 2 3 4 5 6 7 8 9 10 "
+                      "and 3 more ");
+    assert_says(text, "IF one level more: legs 15 14 13 12 11 10 9 8 7 6 5 4 and 3 more over too, "
+                      "1.5 km. One hour later: legs 15 14 13 12 11 10 9 8 7 6 5 4 and 3 more over "
+                      "too, 1.5 km. Reach angle 20");
+    end_scene(&s, text);
+}
+
 /* Rows: moments with their offset; nothing where nothing is known. */
 static void test_rows(void **state)
 {
@@ -400,7 +430,8 @@ int main(void)
         cmocka_unit_test(test_by_hand_and_none_over), cmocka_unit_test(test_wet_snow),
         cmocka_unit_test(test_not_stated_hides_nothing),
         cmocka_unit_test(test_sun_and_wind),     cmocka_unit_test(test_leave_by),
-        cmocka_unit_test(test_out_by),           cmocka_unit_test(test_rows),
+        cmocka_unit_test(test_out_by),           cmocka_unit_test(test_many_over),
+        cmocka_unit_test(test_rows),
         cmocka_unit_test(test_json),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -125,6 +125,10 @@ static void test_up_and_down_differ(void **state)
     char *text = summary_of_tour(&s.m);
     assert_has(text, "\n14.2 km, 1,240 m up, 1,219 m down, at ");
     free(text);
+    s.m.tour.descent_m = 1261; /* 21 m more */
+    text = summary_of_tour(&s.m);
+    assert_has(text, "\n14.2 km, 1,240 m up, 1,261 m down, at ");
+    free(text);
 }
 
 /* Short stretches keep a figure: nothing that is there is 0.0 km. */
@@ -185,6 +189,38 @@ static void test_reasons_for_unknown(void **state)
                      "is\n"
                      "  known\n");
     free(text);
+}
+
+/* Beside the edge there is a height and no slope: Horn's window needs a cell on each side. */
+static void test_the_models_edge(void **state)
+{
+    (void)state;
+    static made m;
+    made_begin(&m, "edge");
+    made_leg(&m, BRANT_KIND_UNKNOWN, 40); /* columns 10 to 14 */
+    made_void(&m, false);
+    made_rank(&m, NULL);
+    brant_report report = made_report(&m.tour, 1);
+    static const struct {
+        double move, row;
+        const char *says;
+    } cases[] = {{-11, 5.5, "outside the model and beside a hole in the model"}, /* from -0.5 on */
+                 {-10, 5.5, "at the model's edge and beside a hole in the model"},
+                 {0, 0.5, "at the model's edge"}, {0, 1, "beside a hole in the model"},
+                 {0, 398.5, "beside a hole in the model"}, {0, 399, "at the model's edge"},
+                 {0, 400, "outside the model"}, {NAN, 5.5, "outside the model"}};
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        char line[100];
+        for (int k = 0; k < MADE_SAMPLES; k++) {
+            m.samples[k].col = 10.5 + k + cases[i].move;
+            m.samples[k].row = cases[i].row;
+        }
+        report.columns = 100;
+        char *text = summary_of(&report);
+        snprintf(line, sizeof line, "UNKNOWN leg 1, 0.00-0.04 km: %s\n", cases[i].says);
+        assert_has(text, line);
+        free(text);
+    }
 }
 
 /* A route of unknown ground alone: nothing may sound like a finding. */
@@ -406,6 +442,10 @@ static void test_model_line(void **state)
     text = summary_of(&report);
     assert_has(text, "3 with their own reach angle\n");
     free(text);
+    report.own_angles = 1;
+    text = summary_of(&report);
+    assert_has(text, "1 with its own reach angle\n");
+    free(text);
     report.vertical_error_m = 1.5;
     report.cell_m[0] = report.cell_m[1] = 5;
     report.factor = 10;
@@ -566,6 +606,13 @@ static void test_waits(void **state)
     text = summary_of_tour(&m);
     assert_has(text, "WAIT  no place found outside reach at 20\n");
     free(text);
+    m.tour.stretch_count = 1; /* one side has a place */
+    stretches[0].before = 0;
+    m.tour.wait_count = 1;
+    text = summary_of_tour(&m);
+    assert_has(text, "WAIT  0.88 km: outside reach at 20; no place after 1.00-1.40 km\n");
+    free(text);
+    m.tour.wait_count = 0;
     m.tour.waits_unknown = true;
     text = summary_of_tour(&m);
     assert_has(text, "WAIT  not known: the shadow at 20 was not searched\n");
@@ -611,6 +658,13 @@ static void test_below(void **state)
     char *text = summary_of(&report);
     assert_has(text, "below you: gully then cliff 30 m; you are in a gully for 120 m");
     free(text);
+    leg = made_leg(&m, BRANT_KIND_CROSSES, 1200); /* all of it */
+    leg->below = (brant_below){true, {NAN, NAN, NAN, NAN}, 200, false};
+    leg->unknown_above_m = 200;
+    made_rank(&m, NULL);
+    text = summary_of(&report);
+    assert_has(text, "20 deg E; unknown above; you are in a gully\n");
+    free(text);
 }
 
 static void test_own_line(void **state)
@@ -648,6 +702,7 @@ int main(void)
         cmocka_unit_test(test_up_and_down_differ),
         cmocka_unit_test(test_short_legs),
         cmocka_unit_test(test_reasons_for_unknown),
+        cmocka_unit_test(test_the_models_edge),
         cmocka_unit_test(test_unknown_is_not_none),
         cmocka_unit_test(test_many_unknown),
         cmocka_unit_test(test_the_rest_is_listed),
