@@ -372,6 +372,13 @@ static void test_many_over(void **state)
     assert_says(text, "IF one level more: legs 15 14 13 12 11 10 9 8 7 6 5 4 and 3 more over too, "
                       "1.5 km. One hour later: legs 15 14 13 12 11 10 9 8 7 6 5 4 and 3 more over "
                       "too, 1.5 km. Reach angle 20");
+    assert_says(text, "Also crosses: legs 7 8 9 10 11 12 13, highest level 3 REACH");
+    free(text);
+    s.m.tour.leg_count = 9;
+    made_rank(&s.m, NULL);
+    s.m.legs[8].level = BRANT_LEVEL_NOT_STATED;
+    text = summary_of(&s.report);
+    assert_says(text, "Also crosses: leg 9, level not stated REACH");
     end_scene(&s, text);
 }
 

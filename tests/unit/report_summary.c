@@ -612,6 +612,24 @@ static void test_waits(void **state)
     text = summary_of_tour(&m);
     assert_has(text, "WAIT  0.88 km: outside reach at 20; no place after 1.00-1.40 km\n");
     free(text);
+    brant_wait many[14];
+    brant_stretch lacking[14];
+    for (int i = 0; i < 14; i++) {
+        many[i] = (brant_wait){(uint32_t)i, 100 * i, NAN, NAN, NAN};
+        lacking[i] = (brant_stretch){1000 + 20 * i, 1010 + 20 * i, 10, 0, BRANT_NO_WAIT};
+    }
+    m.tour.waits = many;
+    m.tour.stretches = lacking;
+    m.tour.wait_count = m.tour.stretch_count = 14;
+    text = summary_of_tour(&m);
+    assert_has(text, "1.10 km\n      and 2 more: outside reach at 20; no place after");
+    assert_has(text, "1.22-1.23 km and 2 more\n");
+    free(text);
+    m.tour.wait_count = m.tour.stretch_count = 12;
+    text = summary_of_tour(&m);
+    assert_has(text, "1.10 km: outside reach at 20; no place after");
+    assert_has(text, "1.22-1.23 km\n");
+    free(text);
     m.tour.wait_count = 0;
     m.tour.waits_unknown = true;
     text = summary_of_tour(&m);
