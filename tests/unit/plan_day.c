@@ -201,6 +201,16 @@ static void test_sun_and_wind(void **state)
         assert_int_equal(isnan(tour->legs[i].shelter.mean_deg) != 0, !tour->legs[i].governing);
     }
     assert_true(edges >= 2);
+    for (size_t i = 0; i < tour->above_count; i++) { /* each until its own leg is left */
+        const brant_above *above = &tour->above[i];
+        bool counts = above->on || above->edge || above->remote || above->reached_at_deg >= 25;
+        double left = (double)p->request.day.start.utc_s +
+                      BRANT_LATE * tour->legs[above->leg - 1].leave_s;
+        assert_int_equal(above->sun_sought, counts);
+        if (above->zone == south->governing && above->sun_sought)
+            assert_true(fabs(above->sun.possible.seconds -
+                             (left - above->sun.possible.first)) <= 120);
+    }
     assert_true(isnan(north->sun.possible.first) && isnan(north->sun.certain.first));
     double midnight = (double)brant_time_midnight(&p->request.day.start);
     brant_sun_daylight(midnight, midnight + 86400, p->points[0].lon, p->points[0].lat, &rise,

@@ -18,6 +18,7 @@ static const char bulletin_json[] =
     "  \"aspects\": [\"N\", \"NE\"]},"
     " {\"mainValue\": \"moderate\", \"validTimePeriod\": \"later\"}],"
     "\"avalancheProblems\": [{\"problemType\": \"wind_slab\", \"snowpackStability\": \"poor\","
+    " \"validTimePeriod\": \"earlier\","
     " \"elevation\": {\"lowerBound\": \"2200\"}, \"avalancheSize\": 2}]}]}";
 
 typedef struct scene {

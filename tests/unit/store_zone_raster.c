@@ -109,6 +109,9 @@ static void numbers_as_they_are(void **state)
     brant_zone_file *file = NULL;
     const char *path = make_zones(w, &same, values, &nodata);
     assert_int_equal(brant_zone_file_open(&w->ctx, path, &dem, 25, &file), BRANT_OK);
+    assert_true(brant_zone_file_reach_angle(file, 1000) == 0); /* none has one of its own */
+    assert_true(isinf(brant_zone_file_flattest(file)));
+    assert_false(brant_zone_file_is_drawn(file));
     static const brant_window windows[] = {{-2, -3, 12, 8}, {33, 26, 12, 8}, {5, 5, 12, 8},
                                            {50, 0, 12, 8}};
     for (size_t i = 0; i < sizeof windows / sizeof *windows; i++) {
