@@ -167,6 +167,34 @@ static void test_levels_by_the_hour(void **state)
     }
 }
 
+/* 4 above 2,225 m, 1 below, and 4 within 100 m of it: a slope that rises from 2,000 to 2,290 m
+ * has it where it reaches 2,125 m, be it at its upper end alone. */
+static void test_levels_by_elevation(void **state)
+{
+    planes *p = *state;
+    int high = 0, low = 0, spanning = 0;
+    p->ratings[0].level = BRANT_LEVEL_1;
+    p->ratings[0].extent.upper_m = 2225;
+    p->ratings[1] = (brant_rating){BRANT_LEVEL_4, {NW | N | NE, 2225, NAN, false, false,
+                                                   BRANT_ALL_DAY}};
+    p->request.day.bulletin = &p->bulletin;
+    const brant_tour *tour = run(p);
+    for (size_t i = 0; i < tour->above_count; i++) {
+        const brant_zone *zone = tour->above[i].zone;
+        if (cos((double)zone->aspect_deg * M_PI / 180) < 0.99) /* the southern face */
+            continue;
+        bool reaches = (double)zone->high_m > 2132;
+        if (reaches || (double)zone->high_m < 2118)
+            assert_int_equal(tour->above[i].danger.level,
+                             reaches ? BRANT_LEVEL_4 : BRANT_LEVEL_1);
+        high += reaches;
+        low += (double)zone->high_m < 2118;
+        spanning += reaches && (double)zone->low_m < 2118;
+    }
+    assert_true(high > 0 && low > 0 && spanning > 0);
+    brant_plan_clear(&p->plan);
+}
+
 /* A clock is not known: both parts of the day. */
 static void test_no_hours(void **state)
 {
@@ -254,6 +282,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         CASE(test_levels_by_the_hour),
+        CASE(test_levels_by_elevation),
         CASE(test_no_hours),
         CASE(test_sun_and_wind),
         CASE(test_without_bulletin),
