@@ -188,7 +188,7 @@ static const char *star(void)
 }
 
 /* "A part that holds no centre gets the cells it touches": beside their centres, a line of
- * cells along a row, one along a column, and a cell alone. */
+ * cells along a row, one along a column, one across, and a cell alone. */
 static void slivers_take_the_cells_they_touch(void **state)
 {
     world *w = *state;
@@ -199,9 +199,11 @@ static void slivers_take_the_cells_they_touch(void **state)
         {"POLYGON((600201 5199888,600202 5199888,600202 5199853,600201 5199853,600201 5199888))",
          "8", NULL},
         {"POLYGON((600301 5199799,600303 5199799,600303 5199798,600301 5199799))", "9", NULL},
+        {"POLYGON((600401 5199698.5,600429 5199682.5,600429 5199682.6,600401 5199698.6,"
+         "600401 5199698.5))", "10", NULL}, /* from row 30 to row 31 at 600415.9 */
     };
     make_model(w, &dem);
-    brant_zone_file *file = open_zones(w, draw(w, &both, features, 3), &dem);
+    brant_zone_file *file = open_zones(w, draw(w, &both, features, 4), &dem);
     read_whole(w, file);
     for (int i = 1; i <= 4; i++)
         assert_int_equal(cell(i, 3), 7);
@@ -211,6 +213,9 @@ static void slivers_take_the_cells_they_touch(void **state)
     assert_int_equal(count_of(7), 4);
     assert_int_equal(count_of(8), 4);
     assert_int_equal(count_of(9), 1);
+    assert_true(cell(40, 30) == 10 && cell(41, 30) == 10);
+    assert_true(cell(41, 31) == 10 && cell(42, 31) == 10);
+    assert_int_equal(count_of(10), 4);
     brant_zone_file_close(file);
     brant_dem_close(&dem);
 }
