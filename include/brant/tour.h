@@ -246,9 +246,11 @@ typedef struct brant_leg {
     size_t first_above, aboves; /* into brant_tour.above */
     /* of the day; see brant_day */
     brant_level level;       /* the highest of the ground that it meets, in the hours of its
-                                stay; of its own ground where it meets none */
+                                stay; of its own ground where it meets none,
+                                and where it crosses release ground without a zone */
     bool level_lowered;      /* 'one lower', not stated there */
-    uint32_t problems;       /* of the governing slope: mask over the bulletin's problems */
+    uint32_t problems;       /* of all that it takes its level of: mask over the bulletin's
+                                problems */
     unsigned periods;        /* BRANT_EARLIER, BRANT_LATER: those of its stay */
     brant_limit limit;       /* of the elementary reduction; limit_deg NaN: none */
     double over_limit_m;     /* metres of it that exceed the limit */

@@ -7,12 +7,12 @@
  */
 #include "below.h"
 #include "below_look.h"
+#include "searches.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-#define FLOW_BUDGET ((size_t)128 << 20)
 #define PIECE_M 50.0   /* of a leg, searched from at once */
 #define STRETCH_M 500.0 /* of a leg, whose ground is held at once */
 
@@ -276,7 +276,7 @@ brant_status brant_below_run(brant_context *ctx, brant_source *source, const bra
     r.bench = brant_alloc(ctx, (size_t)workers, sizeof *r.bench);
     brant_status status = r.bench ? list_legs(ctx, &r, tours, count, &items) : BRANT_ERR_MEMORY;
     if (status == BRANT_OK)
-        status = brant_flow_create(ctx, source, ground, FLOW_BUDGET, &r.flow);
+        status = brant_flow_create(ctx, source, ground, BRANT_FLOW_BUDGET, &r.flow);
     if (status == BRANT_OK)
         status = brant_run(ctx, "below the legs", items, below_leg, NULL, &r);
     for (int i = 0; r.bench && i < workers; i++) {

@@ -5,7 +5,6 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define FLOW_BUDGET ((size_t)128 << 20)
 #define EVERY_WAY_DEG 180.0 /* what comes out of the unknown has no known direction */
 
 typedef struct run {
@@ -156,7 +155,7 @@ brant_status brant_searches_run(brant_context *ctx, searches *s)
         rim.reach_angle_deg = fmin(rim.reach_angle_deg, s->flattest_deg);
     rim.floor_deg = rim.reach_angle_deg; /* a flag for that angle, nothing below */
     int64_t squares = (int64_t)s->zones->squares.across * s->zones->squares.down;
-    brant_status status = brant_flow_create(ctx, s->source, s->ground, FLOW_BUDGET, &r.flow);
+    brant_status status = brant_flow_create(ctx, s->source, s->ground, BRANT_FLOW_BUDGET, &r.flow);
     if (status != BRANT_OK)
         return status;
     pthread_mutex_init(&r.lock, NULL);

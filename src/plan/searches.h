@@ -4,6 +4,10 @@
 
 #include "corridor.h"
 
+/* For the ground that a plan's searches look at. A box of 20 km x 20 km at 10 m takes as long
+ * with half of it; twice as much was 55 MiB for nothing. */
+#define BRANT_FLOW_BUDGET ((size_t)64 << 20)
+
 typedef struct searches {
     brant_source *source;
     const brant_ground *ground;

@@ -252,14 +252,11 @@ brant_status brant_spill_add(brant_context *ctx, spill *s, uint32_t zone, double
 /* Copy what tile and piece have in common; nothing was added to a tile that is nowhere. */
 static void copy_tile(const brant_shadow *tile, brant_shadow *to)
 {
-    const brant_window *a = &tile->window, *b = &to->window;
-    int west = a->col > b->col ? a->col : b->col, north = a->row > b->row ? a->row : b->row;
-    int east = a->col + a->cols < b->col + b->cols ? a->col + a->cols : b->col + b->cols;
-    int south = a->row + a->rows < b->row + b->rows ? a->row + a->rows : b->row + b->rows;
-    size_t count = (size_t)(east - west);
-    for (int row = north; row < south; row++) {
-        size_t i = (size_t)(row - a->row) * (size_t)a->cols + (size_t)(west - a->col);
-        size_t j = (size_t)(row - b->row) * (size_t)b->cols + (size_t)(west - b->col);
+    const brant_window *a = &tile->window, *b = &to->window, both = brant_window_common(a, b);
+    size_t count = (size_t)both.cols;
+    for (int row = both.row; row < both.row + both.rows; row++) {
+        size_t i = (size_t)(row - a->row) * (size_t)a->cols + (size_t)(both.col - a->col);
+        size_t j = (size_t)(row - b->row) * (size_t)b->cols + (size_t)(both.col - b->col);
         memcpy(to->reached_at + j, tile->reached_at + i, count * sizeof *to->reached_at);
         memcpy(to->head + j, tile->head + i, count * sizeof *to->head);
         memcpy(to->zone + j, tile->zone + i, count * sizeof *to->zone);

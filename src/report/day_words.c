@@ -179,17 +179,34 @@ static void add_highest_stated(const brant_report *report, const brant_tour *tou
     brant_text_add(out, ", too");
 }
 
-/* The slope that governs, where it is that which has the level. */
-static void add_governing(const brant_tour *tour, const brant_leg *leg, brant_text *out)
+/* The slope that governs, where it is that which has the level; NULL where it is not. */
+static const brant_above *governing_of(const brant_tour *tour, const brant_leg *leg)
 {
-    const brant_zone *zone = leg->governing;
-    for (size_t i = 0; zone && i < leg->aboves; i++) {
+    for (size_t i = 0; leg->governing && i < leg->aboves; i++) {
         const brant_above *above = &tour->above[leg->first_above + i];
-        if (above->zone != zone || above->danger.level != leg->level)
-            continue;
-        add_ground(zone, out);
-        return;
+        if (above->zone == leg->governing && above->danger.level == leg->level)
+            return above;
     }
+    return NULL;
+}
+
+/* "level 3 on NE, 2,145-2,590 m: wind slab, other ground: gliding snow" */
+static void add_level(const brant_bulletin *bulletin, const brant_tour *tour,
+                      const brant_leg *leg, brant_text *out)
+{
+    const brant_above *governing = governing_of(tour, leg);
+    const unsigned all = brant_problem_kinds(bulletin, leg->problems);
+    const unsigned there =
+        governing ? brant_problem_kinds(bulletin, governing->danger.problems) : all;
+    brant_words_level(leg->level, leg->level_lowered, out);
+    if (governing)
+        add_ground(governing->zone, out);
+    brant_text_add(out, "%s", there ? ": " : "");
+    brant_text_kinds(out, there);
+    if (!(all & ~there))
+        return;
+    brant_text_add(out, "%s other ground: ", there ? "," : ";");
+    brant_text_kinds(out, all & ~there);
 }
 
 void brant_words_day(const brant_report *report, const brant_tour *tour, const brant_leg *leg,
@@ -198,12 +215,7 @@ void brant_words_day(const brant_report *report, const brant_tour *tour, const b
     const brant_bulletin *bulletin = brant_words_bulletin(report);
     size_t before = out->length;
     if (bulletin && leg->level != BRANT_LEVEL_NONE) {
-        brant_words_level(leg->level, leg->level_lowered, out);
-        add_governing(tour, leg, out);
-        if (leg->problems) {
-            brant_text_add(out, ": ");
-            brant_text_kinds(out, brant_problem_kinds(bulletin, leg->problems));
-        }
+        add_level(bulletin, tour, leg, out);
         add_highest_stated(report, tour, leg, out);
         add_limit(leg, out);
     }

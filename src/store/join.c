@@ -268,12 +268,9 @@ static brant_status add_tiles(brant_context *ctx, const char *name, char **paths
  * row or a column; a surface model beside a terrain model shares all. */
 static bool same_ground(const brant_window *a, const brant_window *b)
 {
-    int64_t left = a->col > b->col ? a->col : b->col, top = a->row > b->row ? a->row : b->row;
-    int64_t right = a->col + a->cols < b->col + b->cols ? a->col + a->cols : b->col + b->cols;
-    int64_t bottom = a->row + a->rows < b->row + b->rows ? a->row + a->rows : b->row + b->rows;
+    brant_window both = brant_window_common(a, b);
     int64_t cells_a = (int64_t)a->cols * a->rows, cells_b = (int64_t)b->cols * b->rows;
-    return right > left && bottom > top &&
-           (right - left) * (bottom - top) * 2 > (cells_a < cells_b ? cells_a : cells_b);
+    return (int64_t)both.cols * both.rows * 2 > (cells_a < cells_b ? cells_a : cells_b);
 }
 
 static void warn_same_ground(brant_context *ctx, const char *name, const brant_tiles *tiles)

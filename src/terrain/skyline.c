@@ -122,16 +122,12 @@ static void halve(float *z, int cols, int rows)
  * the level covers. */
 static void keep(relief_level *level, const brant_window *strip, const float *z)
 {
-    const brant_window *w = &level->window;
-    int left = w->col > strip->col ? w->col : strip->col;
-    int right = w->col + w->cols < strip->col + strip->cols ? w->col + w->cols
-                                                            : strip->col + strip->cols;
-    for (int r = strip->row; r < strip->row + strip->rows && left < right; r++)
-        if (r >= w->row && r < w->row + w->rows)
-            memcpy(level->z + (size_t)(r - w->row) * (size_t)w->cols + (size_t)(left - w->col),
-                   z + (size_t)(r - strip->row) * (size_t)strip->cols +
-                       (size_t)(left - strip->col),
-                   (size_t)(right - left) * sizeof *z);
+    const brant_window *w = &level->window, both = brant_window_common(w, strip);
+    for (int r = both.row; r < both.row + both.rows; r++)
+        memcpy(level->z + (size_t)(r - w->row) * (size_t)w->cols + (size_t)(both.col - w->col),
+               z + (size_t)(r - strip->row) * (size_t)strip->cols +
+                   (size_t)(both.col - strip->col),
+               (size_t)both.cols * sizeof *z);
 }
 
 typedef struct reading {

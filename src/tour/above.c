@@ -1,6 +1,6 @@
 /* The zones that each leg meets: on it, at its edge, or reaching it from above. */
 #include "legs.h"
-#include "place.h"
+#include "remote.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -24,6 +24,8 @@ typedef struct collector {
     meeting_zone *found;
     size_t count, capacity;
     size_t above_capacity;
+    brant_ground_bits bits;
+    brant_remote remote;
 } collector;
 
 /* ---- collecting --------------------------------------------------------- */
@@ -110,6 +112,20 @@ static brant_status collect_hits(collector *c, const brant_fact *fact, size_t fi
     return status;
 }
 
+/* The zones that can be triggered from the sample, release ground or not; its own aside. */
+static brant_status collect_remote(collector *c, const brant_place *place)
+{
+    const uint32_t own = brant_zone_set_at(c->meeting->zones, place->col, place->row);
+    brant_status status = brant_remote_look(&c->remote, place, true);
+    for (size_t i = 0; i < c->remote.zone_count && status == BRANT_OK; i++) {
+        meeting_zone remote = met(c->remote.zones[i]);
+        remote.remote = true;
+        if (remote.zone > 0 && remote.zone != own)
+            status = add_found(c, remote);
+    }
+    return status;
+}
+
 /* ---- one entry a zone --------------------------------------------------- */
 
 static int by_zone(const void *a, const void *b)
@@ -158,11 +174,8 @@ static brant_status collect(collector *c, const brant_leg *leg)
         status = collect_near(c, &place, fact->elevation_m);
         if (status == BRANT_OK)
             status = collect_hits(c, fact, first);
-        if (status == BRANT_OK && fact->remote_zone > 0) {
-            meeting_zone remote = met(fact->remote_zone);
-            remote.remote = true;
-            status = add_found(c, remote);
-        }
+        if (status == BRANT_OK)
+            status = collect_remote(c, &place);
         if (c->count >= merge_from) {
             merge(c);
             merge_from = MERGE_FROM + 2 * c->count;
@@ -248,7 +261,10 @@ static void conclude(const brant_meeting *meeting, const brant_above *above, bra
 brant_status brant_legs_above(brant_context *ctx, const brant_meeting *meeting, brant_tour *tour)
 {
     collector c = {.ctx = ctx, .meeting = meeting, .tour = tour};
-    brant_status status = BRANT_OK;
+    brant_status status = brant_ground_bits_of(ctx, meeting, &tour->track, &c.bits);
+    c.remote = (brant_remote){.ctx = ctx, .meeting = meeting, .bits = &c.bits};
+    if (status == BRANT_OK)
+        c.remote.far_m = brant_remote_far(&c.bits);
     for (size_t i = 0; i < tour->leg_count && status == BRANT_OK; i++) {
         status = collect(&c, &tour->legs[i]);
         if (status == BRANT_OK)
@@ -256,6 +272,8 @@ brant_status brant_legs_above(brant_context *ctx, const brant_meeting *meeting, 
         if (status == BRANT_OK)
             conclude(meeting, tour->above + tour->legs[i].first_above, &tour->legs[i]);
     }
+    brant_remote_clear(&c.remote);
+    brant_ground_bits_clear(&c.bits);
     free(c.found);
     return status;
 }

@@ -1,5 +1,6 @@
 /* Levels and limits: the bulletin joined to each leg and to all the ground it meets. */
 #include "day.h"
+#include "place.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -55,16 +56,28 @@ static brant_danger seen(brant_danger danger, const view *v)
     return danger;
 }
 
-/* Of the leg's own samples. */
-static brant_danger own_ground(const joiner *j, const brant_leg *leg, const view *v,
+/* Is the sample on release ground that no zone holds? Zones of a file may leave some out. */
+static bool is_unnumbered(const joiner *j, size_t sample)
+{
+    brant_place place;
+    brant_place_of(j->meeting, &j->tour->track.samples[sample], &place);
+    return (j->tour->facts[sample].is &
+            (BRANT_IS(BRANT_KIND_CROSSES) | BRANT_IS(BRANT_KIND_OVER_BAND))) &&
+           brant_zone_set_at(j->meeting->zones, place.col, place.row) == 0;
+}
+
+/* Of the leg's own samples, all or those on release ground that no zone holds; level NONE
+ * without any. */
+static brant_danger own_ground(const joiner *j, const brant_leg *leg, bool all, const view *v,
                                unsigned periods)
 {
     brant_danger danger = {.level = BRANT_LEVEL_NONE};
-    for (size_t k = 0; k < leg->samples; k++) {
-        const brant_fact *fact = &j->tour->facts[leg->first_sample + k];
-        danger = brant_danger_join(
-            danger, brant_bulletin_at(j->meeting->day->bulletin, (double)fact->aspect_deg,
-                                      (double)fact->elevation_m, periods));
+    for (size_t i = leg->first_sample; i < leg->first_sample + leg->samples; i++) {
+        const brant_fact *fact = &j->tour->facts[i];
+        if (all || is_unnumbered(j, i))
+            danger = brant_danger_join(
+                danger, brant_bulletin_at(j->meeting->day->bulletin, (double)fact->aspect_deg,
+                                          (double)fact->elevation_m, periods));
     }
     return seen(danger, v);
 }
@@ -177,8 +190,10 @@ static verdict judge(const joiner *j, const brant_leg *leg, view v)
         }
     }
     /* ground of unknown slope may be of any aspect, whatever lies above it */
-    if (!out.governing || (leg->is & BRANT_IS(BRANT_KIND_UNKNOWN)))
-        add_danger(j, own_ground(j, leg, &v, out.periods), ground, &out);
+    bool all = !out.governing || (leg->is & BRANT_IS(BRANT_KIND_UNKNOWN));
+    brant_danger own = own_ground(j, leg, all, &v, out.periods);
+    if (all || own.level != BRANT_LEVEL_NONE)
+        add_danger(j, own, ground, &out);
     return out;
 }
 
@@ -188,7 +203,7 @@ static void join_leg(const joiner *j, brant_leg *leg)
     leg->periods = v.periods;
     leg->level = v.danger.level;
     leg->level_lowered = v.danger.lowered;
-    leg->problems = v.governing ? v.of_governing.problems : v.danger.problems;
+    leg->problems = v.danger.problems;
     leg->limit = v.limit;
     leg->governing = v.governing ? v.governing->zone : NULL;
     leg->over_limit_m = over_metres(j, leg, &leg->limit);

@@ -1,11 +1,9 @@
 /* What the model says at each sample of a route. */
 #include "brant/tour.h"
-#include "ground_bits.h"
-#include "place.h"
+#include "remote.h"
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 #define ON_RELEASE (BRANT_IS(BRANT_KIND_CROSSES) | BRANT_IS(BRANT_KIND_OVER_BAND))
 
@@ -16,15 +14,10 @@ const char *brant_kind_name(brant_kind kind)
     return (unsigned)kind < BRANT_KINDS ? names[kind] : "";
 }
 
-/* Room for the search of connected ground, kept from sample to sample. */
 typedef struct meeter {
-    brant_context *ctx;
     const brant_meeting *meeting;
     brant_ground_bits bits;
-    uint8_t *seen; /* the window with a frame of one cell, which counts as seen */
-    int *queue;    /* cells of it, row by row */
-    size_t seen_capacity, queue_capacity;
-    double far_m; /* remote release ground is looked for up to here */
+    brant_remote remote;
 } meeter;
 
 /* ---- the sample's own cell ---------------------------------------------- */
@@ -132,90 +125,16 @@ static void look_above(const brant_place *place, brant_fact *fact)
 
 /* ---- remote ------------------------------------------------------------- */
 
-static brant_status make_room(meeter *m, const brant_window *around)
-{
-    size_t across = (size_t)around->cols + 2, rows = (size_t)around->rows + 2;
-    size_t cells = across * rows;
-    brant_status status =
-        brant_grow(m->ctx, &m->seen, &m->seen_capacity, cells, sizeof *m->seen);
-    if (status == BRANT_OK)
-        status = brant_grow(m->ctx, &m->queue, &m->queue_capacity, cells, sizeof *m->queue);
-    if (status != BRANT_OK)
-        return status;
-    memset(m->seen, 1, cells);
-    for (size_t row = 1; row + 1 < rows; row++)
-        memset(m->seen + row * across + 1, 0, across - 2);
-    return BRANT_OK;
-}
-
-/* May there be any remote release ground around? Most samples are told by this. */
-static bool may_be_remote(const meeter *m, const brant_place *place, const brant_window *around)
-{
-    if (brant_ground_bits_within(&m->bits, around) & BRANT_GROUND_FAR)
-        return true;
-    const brant_window near = brant_place_around(place, m->meeting->options.remote_m);
-    return brant_ground_bits_within(&m->bits, &near) & BRANT_GROUND_RELEASE;
-}
-
-/* A neighbour of a connected cell: true if it is release ground, whose zone is then *zone;
- * else it joins the queue's end if it is steep. */
-static bool look_at_neighbour(meeter *m, const brant_place *place, int col, int row, int cell,
-                              size_t *end, uint32_t *zone)
-{
-    const brant_meeting *meeting = m->meeting;
-    const unsigned is = brant_ground_bits_at(&m->bits, col, row);
-    if (!(is & (BRANT_GROUND_RELEASE | BRANT_GROUND_STEEP)) ||
-        !brant_place_within(place, col, row, m->far_m))
-        return false;
-    if ((is & BRANT_GROUND_FAR) ||
-        ((is & BRANT_GROUND_RELEASE) &&
-         brant_place_within(place, col, row, meeting->options.remote_m))) {
-        *zone = brant_zone_set_at(meeting->zones, col, row);
-        return true;
-    }
-    if (is & BRANT_GROUND_STEEP)
-        m->queue[(*end)++] = cell;
-    return false;
-}
-
-static bool spread(meeter *m, const brant_place *place, const brant_window *around, int at,
-                   size_t *end, uint32_t *zone)
-{
-    const int across = around->cols + 2;
-    const int col = around->col + at % across - 1, row = around->row + at / across - 1;
-    for (int r = -1; r <= 1; r++)
-        for (int c = -1; c <= 1; c++) {
-            const int cell = at + r * across + c;
-            if (m->seen[cell])
-                continue;
-            m->seen[cell] = 1;
-            if (look_at_neighbour(m, place, col + c, row + r, cell, end, zone))
-                return true;
-        }
-    return false;
-}
-
-/* Breadth first over ground that is steep enough to carry a fracture, from the
- * sample's cell on (which may be gentler) and no further than the distance. */
 static brant_status look_for_remote(meeter *m, const brant_place *place, brant_fact *fact)
 {
-    brant_window around = brant_place_around(place, m->far_m);
-    if (around.cols == 0 || (fact->is & ON_RELEASE) || !may_be_remote(m, place, &around))
+    if (fact->is & ON_RELEASE)
         return BRANT_OK;
-    brant_status status = make_room(m, &around);
-    if (status)
-        return status;
-    size_t end = 0;
-    int start = (place->row - around.row + 1) * (around.cols + 2) + place->col - around.col + 1;
-    m->seen[start] = 1;
-    m->queue[end++] = start;
-    for (size_t next = 0; next < end; next++) {
-        if (spread(m, place, &around, m->queue[next], &end, &fact->remote_zone)) {
-            fact->is |= BRANT_IS(BRANT_KIND_REMOTE);
-            break;
-        }
+    brant_status status = brant_remote_look(&m->remote, place, false);
+    if (status == BRANT_OK && m->remote.zone_count > 0) {
+        fact->remote_zone = m->remote.zones[0];
+        fact->is |= BRANT_IS(BRANT_KIND_REMOTE);
     }
-    return BRANT_OK;
+    return status;
 }
 
 /* ---- all of it ---------------------------------------------------------- */
@@ -258,14 +177,14 @@ static brant_status meet_sample(meeter *m, const brant_sample *sample, brant_fac
 brant_status brant_meet(brant_context *ctx, const brant_meeting *meeting, const brant_track *track,
                         brant_fact **facts)
 {
-    meeter m = {.ctx = ctx, .meeting = meeting, .far_m = meeting->options.remote_m};
+    meeter m = {.meeting = meeting};
     brant_status status = BRANT_OK;
     *facts = brant_alloc(ctx, track->count, sizeof **facts);
     if (!*facts)
         return BRANT_ERR_MEMORY;
     status = brant_ground_bits_of(ctx, meeting, track, &m.bits);
-    if (m.bits.rated)
-        m.far_m = fmax(m.far_m, BRANT_REMOTE_FAR_M);
+    m.remote = (brant_remote){.ctx = ctx, .meeting = meeting, .bits = &m.bits,
+                              .far_m = brant_remote_far(&m.bits)};
     for (size_t i = 0; i < track->count && status == BRANT_OK; i++) {
         if (i % 256 == 0)
             status = brant_check_stop(ctx);
@@ -273,8 +192,7 @@ brant_status brant_meet(brant_context *ctx, const brant_meeting *meeting, const 
             status = meet_sample(&m, &track->samples[i], &(*facts)[i]);
     }
     brant_ground_bits_clear(&m.bits);
-    free(m.seen);
-    free(m.queue);
+    brant_remote_clear(&m.remote);
     if (status) {
         free(*facts);
         *facts = NULL;

@@ -19,7 +19,7 @@ class Refused(BrantCase):
     def refuse(self, program, dem, *others, words=(), options=(), env=None):
         """Run it with an output in an empty folder; it must refuse and leave nothing."""
         out = self.folder(f'out{len(os.listdir(self.dir))}')
-        target = {'brant-plan': ('-d', out)}.get(program, ('-o', out / 'out'))
+        target = {'brant-plan': ('-d', out)}.get(program, ('-o', out / 'out.tif'))
         done = self.run_program(program, dem, *others, *target, '--quiet', *options, env=env)
         self.assert_refused(done, *words)
         self.assert_empty(out)

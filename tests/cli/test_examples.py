@@ -115,6 +115,18 @@ class Examples(BrantCase):
             'bulletin.json': TESTDATA / 'quern_bulletin.json',
             'circuits/ostler.gpx': DEMO_GPX}), commands)
 
+    def test_the_result_in_readme(self):
+        """It is shortened: some lines of the demo's summary, word by word, in their order."""
+        text = (SOURCE / 'README.md').read_text(encoding='utf-8').split('\n## A result', 1)[1]
+        result = re.search(r'(?m)(?:^    .*\n)+', text).group().splitlines()
+        self.assertGreater(len(result), 20)
+        summary = iter(self.run_ok(
+            'brant-plan', DEMO_DEM, DEMO_GPX, '-d', self.dir / 'tour', '--bulletin',
+            TESTDATA / 'quern_bulletin.json', '--start', '2027-02-13T06:30+01:00'
+        ).out.splitlines())
+        for line in result:
+            self.assertIn(line[4:], summary)  # takes from it up to that line
+
     def test_the_reader_takes_lines_as_a_shell_does(self):
         text = ('.Sh EXAMPLES\nWords.\n.Dl one -o a\n.Bd -literal -offset indent\ntwo \\e\n'
                 "    -o b\nthree |\n    awk '{x\n    y}' c\n.Ed\n.Sh CAUTION\n.Dl four\n")

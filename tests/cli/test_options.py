@@ -226,7 +226,7 @@ class Accepted(OptionCase):
         option = '-d' if program == 'brant-plan' else '-o'
         if program == 'brant-check':
             return []
-        suffix = '.pdf' if program == 'brant-sheet' else '.x'
+        suffix = '.pdf' if program == 'brant-sheet' else '.tif'
         return [] if but == option else [option, self.new_name(suffix)]
 
     def test_columns_are_in_the_man_pages(self):
@@ -376,7 +376,6 @@ class Refused(BrantCase):
                 'brant-runout': [DEMO_DEM, DEMO_DEM, '-o', 'x.tif'],
                 'brant-route': [DEMO_DEM, DEMO_GPX, '-o', 'x.csv'],
                 'brant-plan': [DEMO_DEM, DEMO_GPX, '-d', 'x'],
-                'brant-screen': [DEMO_DEM, DEMO_GPX, '-o', 'x'],
                 'brant-screen': [DEMO_DEM, DEMO_GPX],
                 'brant-sheet': [TESTDATA, '-o', 'x.pdf']}[program]
 
@@ -443,6 +442,13 @@ class Refused(BrantCase):
         self.assert_usage('brant-slope', DEMO_DEM, '-o', 'x.tif', '--aspect', 'x.tif',
                           word='x.tif')
         self.assert_usage('brant-route', DEMO_DEM, DEMO_GPX, '-o', '-', '--points', '-', word="'-'")
+
+    def test_a_name_that_promises_another_raster(self):
+        for program in ('brant-slope', 'brant-zones', 'brant-runout'):
+            for name in ('x.jpg', 'x', '.tif', 'x.tif.png'):
+                self.assert_usage(program, *self.base(program)[:-1], name, word=f"'{name}'")
+        for name in ('x.TIF', 'x.tiff'):
+            self.run_ok('brant-slope', DEMO_DEM, '-o', self.dir / name)
 
     def test_newlines_in_a_name_do_not_make_lines(self):
         self.assert_usage('brant-slope', '--a\nb')

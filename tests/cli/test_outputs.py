@@ -110,10 +110,10 @@ class Places(BrantCase):
         self.assertEqual(sorted(os.listdir(self.dir)), ['pipe'])
 
     def test_a_raster_into_a_pipe_is_refused(self):
-        pipe = self.dir / 'pipe'
+        pipe = self.dir / 'pipe.tif'
         os.mkfifo(pipe)
-        self.assert_refused(self.run_program('brant-slope', DEMO_DEM, '-o', pipe), 'pipe')
-        self.assertEqual(sorted(os.listdir(self.dir)), ['pipe'])
+        self.assert_refused(self.run_program('brant-slope', DEMO_DEM, '-o', pipe), 'pipe.tif')
+        self.assertEqual(sorted(os.listdir(self.dir)), ['pipe.tif'])
 
     def test_a_full_disk_is_noticed(self):
         if not os.path.exists('/dev/full'):

@@ -65,7 +65,7 @@ static void make_scene(scene *s)
         if (i == 1)
             made_above(&s->m, &s->ne, 90, NAN, true, false);
         if (i == 1)
-            s->m.above[0].danger.level = BRANT_LEVEL_3;
+            s->m.above[0].danger = (brant_danger){BRANT_LEVEL_3, false, 1};
         if (i == 3 || i == 4)
             made_above(&s->m, &s->north, i == 3 ? 33.2 : 0, 80, false, i == 4);
     }
@@ -263,6 +263,18 @@ static void test_not_stated_hides_nothing(void **state)
     end_scene(&s, text);
 }
 
+/* A problem of the leg that is none of its governing slope is not said of that. */
+static void test_problem_of_other_ground(void **state)
+{
+    (void)state;
+    static scene s;
+    make_scene(&s);
+    s.m.above[0].danger.problems = 0;
+    char *text = summary_of(&s.report);
+    assert_says(text, "level 3 on NE, 2,300-2,660 m; other ground: wind slab; over the limit");
+    end_scene(&s, text);
+}
+
 static void test_wet_snow(void **state)
 {
     (void)state;
@@ -434,7 +446,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_reads_like_this),  cmocka_unit_test(test_no_verdicts),
         cmocka_unit_test(test_another_day),      cmocka_unit_test(test_without_start),
-        cmocka_unit_test(test_by_hand_and_none_over), cmocka_unit_test(test_wet_snow),
+        cmocka_unit_test(test_by_hand_and_none_over), cmocka_unit_test(test_problem_of_other_ground),
+        cmocka_unit_test(test_wet_snow),
         cmocka_unit_test(test_not_stated_hides_nothing),
         cmocka_unit_test(test_sun_and_wind),     cmocka_unit_test(test_leave_by),
         cmocka_unit_test(test_out_by),           cmocka_unit_test(test_many_over),

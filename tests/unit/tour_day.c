@@ -422,6 +422,46 @@ static void test_remote(void **state)
     assert_false(remote_at(t, 101));
 }
 
+/* Of all that is near and connected the highest level counts, not that of the first; and on
+ * release ground, too. Problems are those of all. */
+static void test_all_remote(void **state)
+{
+    tour_day *t = *state;
+    brant_tour tour;
+    scene_patch(&t->s, (brant_window){40, 45, 20, 11}, 25, 0);
+    rate(t, 1, BRANT_LEVEL_2, BRANT_LEVEL_2, 1);
+    rate(t, 2, BRANT_LEVEL_4, BRANT_LEVEL_4, 2);
+    walk(t, &tour);
+    const brant_leg *on = crossing(&tour, 1), *beside = on + 1, *before = on - 1;
+    assert_int_equal(beside->kind, BRANT_KIND_EDGE);
+    assert_int_equal(beside->level, BRANT_LEVEL_4);
+    assert_int_equal(beside->problems, 3);
+    assert_int_equal(beside->governing->number, 2);
+    assert_int_equal(on->level, BRANT_LEVEL_4);
+    assert_int_equal(on->problems, 3);
+    assert_int_equal(before->kind, BRANT_KIND_EDGE); /* 300 m from it from column 30 on */
+    assert_int_equal(before->level, BRANT_LEVEL_2);
+    assert_int_equal(before->problems, 1);
+    brant_tour_clear(&tour);
+}
+
+/* Release ground that no zone holds (zones from a file) has the level of its own. */
+static void test_unnumbered(void **state)
+{
+    tour_day *t = *state;
+    brant_tour tour;
+    scene_patch(&t->s, (brant_window){35, 45, 5, 11}, 36, 0);
+    t->rating.level = BRANT_LEVEL_3;
+    rate(t, 1, BRANT_LEVEL_2, BRANT_LEVEL_2, 0);
+    rate(t, 2, BRANT_LEVEL_2, BRANT_LEVEL_2, 0);
+    walk(t, &tour);
+    assert_int_equal(crossing(&tour, 1)->level, BRANT_LEVEL_3);
+    assert_int_equal(crossing(&tour, 1)->problems, 3);
+    assert_int_equal(crossing(&tour, 2)->level, BRANT_LEVEL_2);
+    assert_int_equal(crossing(&tour, 2)->problems, 0);
+    brant_tour_clear(&tour);
+}
+
 #define CASE(test) cmocka_unit_test_setup_teardown(test, setup, teardown)
 
 int main(void)
@@ -437,6 +477,8 @@ int main(void)
         CASE(test_no_bulletin),
         CASE(test_hours),
         CASE(test_remote),
+        CASE(test_all_remote),
+        CASE(test_unnumbered),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

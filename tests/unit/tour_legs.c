@@ -260,7 +260,7 @@ static void check_met(const brant_tour *tour)
 {
     const brant_leg *leg = tour->legs;
     const brant_above *above = tour->above;
-    assert_int_equal(tour->above_count, 1 + 1 + 2 + 3 + 1);
+    assert_int_equal(tour->above_count, 1 + 1 + 2 + 3 + 2);
 
     assert_int_equal(leg[0].aboves, 1); /* reached, but not at the reach angle */
     check_above(&above[leg[0].first_above], 2, 22, -3, false, false);
@@ -287,6 +287,9 @@ static void check_met(const brant_tour *tour)
     assert_true(leg[3].reached_at_deg == 33 && leg[3].head_m == 12);
     assert_true(leg[3].area_above_m2 == 9000);
 
+    assert_int_equal(leg[4].aboves, 2); /* over zone 3 it is connected to zone 1, 70 m away */
+    assert_true(above[leg[4].first_above].remote && above[leg[4].first_above + 1].remote);
+    check_above(&above[leg[4].first_above], 1, 0, NAN, false, false);
     assert_int_equal(leg[4].governing->number, 3);
     assert_int_equal(leg[4].zones_above, 0);
     assert_true(leg[4].reached_at_deg == 0 && leg[4].head_m == 0);
