@@ -165,6 +165,12 @@ static void test_the_day(void **state)
     assert_number(row, "hours_late", 1.3);
     assert_words(row, "level", "3"); /* the highest that is met: not that of leg 4 */
     assert_words(row, "problems", "wind slab, wet snow");
+    brant_text legs = {0};
+    s.m.legs[1].problems = 3;
+    brant_report_legs_csv(&s.report, &legs);
+    assert_non_null(strstr(legs.data, ",3,wind slab; wet snow,"));
+    assert_non_null(strstr(legs.data, ",2,wet snow,"));
+    brant_text_clear(&legs);
     assert_number(row, "over_limit_m", 250);
     assert_number(row, "limit_unknown_m", 0);
     assert_words(row, "sun_from", "2027-02-13T08:10:00+01:00");

@@ -402,7 +402,15 @@ static void test_rows(void **state)
     make_scene(&s);
     s.m.facts[4].level = BRANT_LEVEL_3;
     brant_text legs = {0}, points = {0};
+    brant_steepest gentle = {33, 33, 33};
+    s.m.legs[3].limit = brant_limit_of(BRANT_LEVEL_2, BRANT_KIND_BIT(BRANT_WET_SNOW), &gentle);
     brant_report_legs_csv(&s.report, &legs);
+    /* a rule that is not applied is no 'not over' */
+    assert_has(legs.data, ",,,,,2027-02-13T07:50:00+01:00,2027-02-13T08:14:00+01:00,");
+    brant_text_clear(&legs);
+    s.m.legs[3].limit = limit_at(BRANT_LEVEL_2, 33);
+    brant_report_legs_csv(&s.report, &legs);
+    assert_has(legs.data, ",within 20 m of the track,not over,33.0,2027-02-13T07:50:00+01:00,");
     brant_report_points_csv(&s.report, &points);
     assert_has(legs.data, ",3,wind slab,35.0,400.0,2027-02-13T06:50:00+01:00,"
                           "2027-02-13T06:56:00+01:00,2027-02-13T06:40:00+01:00,");

@@ -220,6 +220,8 @@ static void test_above(void **state)
     assert_string_equal(at(&csv, 1, "remote"), "0");
     assert_string_equal(at(&csv, 2, "zone"), "4000000000");
     assert_string_equal(at(&csv, 2, "aspect_deg"), "0.0");
+    assert_string_equal(at(&csv, 2, "low_m"), "2000.0");
+    assert_string_equal(at(&csv, 2, "high_m"), "2360.0");
     assert_string_equal(at(&csv, 2, "head_m"), "80.0");
     assert_string_equal(at(&csv, 2, "flags"), "cut truncated at-void");
     assert_string_equal(at(&csv, 3, "leg"), "2");
