@@ -361,6 +361,27 @@ static void test_several_tours(void **state)
     free(text);
 }
 
+/* "Unique within the report": a number that makes another track's name is passed over. */
+static void test_names_are_unique(void **state)
+{
+    (void)state;
+    static made m[4];
+    static const char *const names[] = {"Horn (2)", "Horn", "Horn", "Horn"};
+    static const char *const told[] = {"Horn (2)", "Horn", "Horn (3)", "Horn (4)"};
+    brant_tour tours[4];
+    for (int i = 0; i < 4; i++) {
+        made_begin(&m[i], names[i]);
+        tours[i] = m[i].tour;
+    }
+    brant_report report = made_report(tours, 4);
+    for (size_t i = 0; i < 4; i++) {
+        brant_text out = {0};
+        brant_words_route(&report, i, &out);
+        assert_string_equal(out.data, told[i]);
+        brant_text_clear(&out);
+    }
+}
+
 static void test_bold_heads(void **state)
 {
     (void)state;
@@ -727,6 +748,7 @@ int main(void)
         cmocka_unit_test(test_many_legs),
         cmocka_unit_test(test_a_leg_says_all),
         cmocka_unit_test(test_several_tours),
+        cmocka_unit_test(test_names_are_unique),
         cmocka_unit_test(test_bold_heads),
         cmocka_unit_test(test_width),
         cmocka_unit_test(test_hostile_name),
