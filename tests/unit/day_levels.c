@@ -70,6 +70,7 @@ static void test_each_sector_s_margin(void **state)
 {
     (void)state;
     scene s = core();
+    s.bulletin.ratings = s.ratings;
     s.bulletin.problems = s.problems;
     s.bulletin.problem_count = 1;
     for (int sector = 0; sector < 8; sector++) {

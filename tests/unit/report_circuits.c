@@ -230,6 +230,7 @@ static void test_what_cannot_be_judged(void **state)
     assert_true(row_of(&s)->unjudged);
     s.bulletin.by_hand = false;
     assert_words(row_of(&s), "status", "unknown parts; bulletin does not cover it");
+    brant_circuit_clear(&s.row);
     make_scene(&s);
     with_day(&s);
     s.m.tour.limit_unknown_m = 10;
