@@ -111,10 +111,9 @@ typedef struct brant_fact {
     float slope_deg, aspect_deg;
     uint32_t is;           /* bits above */
     brant_kind kind;       /* the first that holds */
-    uint32_t zone;         /* the zone it is on, or whose edge it is at, or (kind remote) that
-                              can be triggered from it, else the one that reaches it at the
+    uint32_t zone;         /* the zone it is on, or whose edge it is at, or (kind remote) the
+                              nearest that can be triggered from it, else the one that reaches it at the
                               steepest angle; 0 none */
-    uint32_t remote_zone;  /* release ground that is near and connected, the first found; 0 none */
     float reached_at_deg;  /* of the zones above it, 0 if none at the floor or more */
     float head_m;          /* the largest at the reach angle, 0 if not under */
     uint32_t first_hit, hits; /* the zones that reach its cell, see brant_meeting.hits */

@@ -19,9 +19,13 @@ void brant_benches_destroy(bench *benches, int count); /* NULL allowed */
  * above it. */
 brant_reach_options brant_options_of_zone(const brant_reach_options *run, double own_deg);
 
-/* Take the lines that voids cut in the worker's latest search (of a zone with these options) up
- * again, every way and over voids: what they reach is unknown. `*unknown` has no cells if there
- * is none. The worker's search then has other options, and that result is gone. */
+/* A rim's own starts stand --void-rise above the ground, to rounding, and are not to be carried:
+ * what is more than this above that came down from higher. */
+#define BRANT_RIM_SLACK_M 0.01
+
+/* Take the lines that voids cut in the worker's latest search (of a zone or a rim, with these
+ * options) up again, every way and over voids: what they reach is unknown. `*unknown` has no
+ * cells if there is none. The worker's search then has other options, and that result is gone. */
 brant_status brant_bench_beyond(brant_context *ctx, bench *b, const brant_reach_options *options,
                                 const brant_reach_result *result, brant_reach_result *unknown);
 

@@ -100,7 +100,8 @@ static brant_status search_rim(brant_context *ctx, void *user, int worker, int64
 {
     run *r = user;
     searches *s = r->s;
-    brant_reach_result result;
+    bench *b = &r->bench[worker];
+    brant_reach_result result, beyond;
     brant_start *starts;
     size_t count;
     if (s->wanted && !s->wanted[item])
@@ -111,9 +112,15 @@ static brant_status search_rim(brant_context *ctx, void *user, int worker, int64
                                            &count);
     if (status != BRANT_OK)
         return status;
-    status = brant_search_run(ctx, r->bench[worker].search, starts, count, &result);
+    brant_search_set(b->search, r->options);
+    brant_search_carry(b->search, s->void_rise_m + BRANT_RIM_SLACK_M);
+    status = brant_search_run(ctx, b->search, starts, count, &result);
     if (status == BRANT_OK)
         brant_shadow_add_unknown_at(s->shadow, r->options->reach_angle_deg, &result);
+    if (status == BRANT_OK)
+        status = brant_bench_beyond(ctx, b, r->options, &result, &beyond);
+    if (status == BRANT_OK)
+        brant_shadow_add_unknown_at(s->shadow, r->options->reach_angle_deg, &beyond);
     free(starts);
     return status;
 }

@@ -190,7 +190,7 @@ static const brant_above *governing_of(const brant_tour *tour, const brant_leg *
     return NULL;
 }
 
-/* "level 3 on NE, 2,145-2,590 m: wind slab, other ground: gliding snow" */
+/* "level 3 on NE, 2,145-2,590 m: wind slab; other ground: gliding snow" */
 static void add_level(const brant_bulletin *bulletin, const brant_tour *tour,
                       const brant_leg *leg, brant_text *out)
 {
@@ -205,7 +205,7 @@ static void add_level(const brant_bulletin *bulletin, const brant_tour *tour,
     brant_text_kinds(out, there);
     if (!(all & ~there))
         return;
-    brant_text_add(out, "%s other ground: ", there ? "," : ";");
+    brant_text_add(out, "; other ground: ");
     brant_text_kinds(out, all & ~there);
 }
 

@@ -298,6 +298,8 @@ static brant_status check_complete(const parser *p)
 
 static brant_status check_sense(brant_context *ctx, const tool_values *values)
 {
+    if (values->others && strcmp(values->others, "-") == 0)
+        return brant_fail(ctx, BRANT_ERR_USAGE, "--others is a file, not standard input");
     if (!isnan(values->declination_deg) && !values->bearings)
         return brant_fail(ctx, BRANT_ERR_USAGE, "--declination needs --bearings");
     if (values->reach.floor_deg > values->reach.reach_angle_deg)

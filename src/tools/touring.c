@@ -16,7 +16,7 @@ brant_status touring_inputs(brant_context *ctx, const tool_values *values, brant
         status = brant_stage_input(ctx, stage, values->operand[1]);
     if (status == BRANT_OK && values->zones)
         status = brant_stage_input(ctx, stage, values->zones);
-    if (status == BRANT_OK && values->others && strcmp(values->others, "-") != 0)
+    if (status == BRANT_OK && values->others)
         status = brant_stage_input(ctx, stage, values->others);
     if (status == BRANT_OK && values->bulletin && strcmp(values->bulletin, "-") != 0)
         status = brant_stage_input(ctx, stage, values->bulletin);
@@ -119,10 +119,7 @@ static void warn_not_covered(brant_context *ctx, const touring *tour)
 brant_status touring_open(brant_context *ctx, tool_program program, tool_values *values,
                           touring *tour)
 {
-    brant_status status = BRANT_OK;
-    if (values->others && strcmp(values->others, "-") == 0)
-        return brant_fail(ctx, BRANT_ERR_USAGE, "--others: is a file, not standard input");
-    status = open_day(ctx, values, tour); /* small, and soon told if it is bad */
+    brant_status status = open_day(ctx, values, tour); /* small, and soon told if it is bad */
     if (status == BRANT_OK && values->zones)
         status = tool_take_over(ctx, program, values->zones, values);
     brant_dem_options options = tool_dem_options(values);

@@ -2,8 +2,10 @@
 #include "legs.h"
 #include "remote.h"
 
+#include <limits.h>
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 /* What one sample, then one leg, has to do with a zone. */
 typedef struct meeting_zone {
@@ -24,8 +26,9 @@ typedef struct collector {
     meeting_zone *found;
     size_t count, capacity;
     size_t above_capacity;
-    brant_ground_bits bits;
     brant_remote remote;
+    brant_plane from_leg; /* release ground that can be triggered from the leg */
+    int first_row, end_row; /* of it, all else is 0 */
 } collector;
 
 /* ---- collecting --------------------------------------------------------- */
@@ -112,17 +115,64 @@ static brant_status collect_hits(collector *c, const brant_fact *fact, size_t fi
     return status;
 }
 
-/* The zones that can be triggered from the sample, release ground or not; its own aside. */
+/* On release ground nobody looked yet. */
+static bool may_be_remote(const brant_fact *fact)
+{
+    return fact->is & (BRANT_IS(BRANT_KIND_REMOTE) | BRANT_IS(BRANT_KIND_CROSSES) |
+                       BRANT_IS(BRANT_KIND_OVER_BAND));
+}
+
+/* Release ground that can be triggered from the sample, wherever that is. */
 static brant_status collect_remote(collector *c, const brant_place *place)
 {
-    const uint32_t own = brant_zone_set_at(c->meeting->zones, place->col, place->row);
-    brant_status status = brant_remote_look(&c->remote, place, true);
-    for (size_t i = 0; i < c->remote.zone_count && status == BRANT_OK; i++) {
-        meeting_zone remote = met(c->remote.zones[i]);
+    bool any;
+    const brant_remote *r = &c->remote;
+    const brant_window *around = &r->around;
+    brant_status status = brant_remote_look(c->ctx, &c->remote, place, &any);
+    if (status != BRANT_OK || !any)
+        return status;
+    const brant_window on = brant_window_common(around, &c->from_leg.window);
+    for (int row = on.row; row < on.row + on.rows; row++)
+        brant_plane_add(&c->from_leg, around->col, row, around->cols,
+                        r->found + (size_t)(row - around->row) * r->words);
+    c->first_row = on.row < c->first_row ? on.row : c->first_row;
+    c->end_row = on.row + on.rows > c->end_row ? on.row + on.rows : c->end_row;
+    return BRANT_OK;
+}
+
+/* The zones of some cells of a row, a bit each. */
+static brant_status add_zones(collector *c, size_t first, int col, int row, uint64_t cells)
+{
+    uint32_t last = 0;
+    brant_status status = BRANT_OK;
+    for (; cells && status == BRANT_OK; cells &= cells - 1) {
+        const uint32_t zone =
+            brant_zone_set_at(c->meeting->zones, col + __builtin_ctzll(cells), row);
+        if (zone == 0 || zone == last || is_among(c, first, c->count, zone))
+            continue;
+        meeting_zone remote = met(zone);
         remote.remote = true;
-        if (remote.zone > 0 && remote.zone != own)
-            status = add_found(c, remote);
+        last = zone;
+        status = add_found(c, remote);
     }
+    return status;
+}
+
+/* The leg's remote zones, each once; then none is noted any more. */
+static brant_status take_remote(collector *c)
+{
+    const brant_plane *plane = &c->from_leg;
+    const size_t first = c->count;
+    brant_status status = BRANT_OK;
+    for (int row = c->first_row; row < c->end_row; row++) {
+        uint64_t *cells = brant_plane_row(plane, row);
+        for (size_t k = 0; k < plane->words && status == BRANT_OK; k++)
+            if (cells[k])
+                status = add_zones(c, first, plane->window.col + 64 * (int)k, row, cells[k]);
+        memset(cells, 0, plane->words * sizeof *cells);
+    }
+    c->first_row = INT_MAX;
+    c->end_row = INT_MIN;
     return status;
 }
 
@@ -174,13 +224,15 @@ static brant_status collect(collector *c, const brant_leg *leg)
         status = collect_near(c, &place, fact->elevation_m);
         if (status == BRANT_OK)
             status = collect_hits(c, fact, first);
-        if (status == BRANT_OK)
+        if (status == BRANT_OK && may_be_remote(fact))
             status = collect_remote(c, &place);
         if (c->count >= merge_from) {
             merge(c);
             merge_from = MERGE_FROM + 2 * c->count;
         }
     }
+    if (status == BRANT_OK)
+        status = take_remote(c);
     merge(c);
     return status;
 }
@@ -215,7 +267,7 @@ static brant_status add_above(collector *c, brant_leg *leg)
                           .head_m = found->head_m,
                           .on = found->on,
                           .edge = found->edge,
-                          .remote = found->remote,
+                          .remote = found->remote && !found->on,
                           .high_m = found->high_m,
                           .low_m = found->low_m,
                           .sun = BRANT_NO_SUN,
@@ -258,13 +310,23 @@ static void conclude(const brant_meeting *meeting, const brant_above *above, bra
     leg->governing = governing ? governing->zone : NULL;
 }
 
+static brant_status begin(collector *c)
+{
+    brant_ground_bits bits;
+    brant_status status = brant_ground_bits_of(c->ctx, c->meeting, &c->tour->track, &bits);
+    if (status == BRANT_OK)
+        status = brant_remote_create(c->ctx, &bits, &c->remote);
+    if (status == BRANT_OK)
+        status = brant_plane_create(c->ctx, &bits.window, &c->from_leg);
+    brant_ground_bits_clear(&bits);
+    return status;
+}
+
 brant_status brant_legs_above(brant_context *ctx, const brant_meeting *meeting, brant_tour *tour)
 {
-    collector c = {.ctx = ctx, .meeting = meeting, .tour = tour};
-    brant_status status = brant_ground_bits_of(ctx, meeting, &tour->track, &c.bits);
-    c.remote = (brant_remote){.ctx = ctx, .meeting = meeting, .bits = &c.bits};
-    if (status == BRANT_OK)
-        c.remote.far_m = brant_remote_far(&c.bits);
+    collector c = {.ctx = ctx, .meeting = meeting, .tour = tour, .first_row = INT_MAX,
+                   .end_row = INT_MIN};
+    brant_status status = begin(&c);
     for (size_t i = 0; i < tour->leg_count && status == BRANT_OK; i++) {
         status = collect(&c, &tour->legs[i]);
         if (status == BRANT_OK)
@@ -273,7 +335,7 @@ brant_status brant_legs_above(brant_context *ctx, const brant_meeting *meeting, 
             conclude(meeting, tour->above + tour->legs[i].first_above, &tour->legs[i]);
     }
     brant_remote_clear(&c.remote);
-    brant_ground_bits_clear(&c.bits);
+    brant_plane_clear(&c.from_leg);
     free(c.found);
     return status;
 }

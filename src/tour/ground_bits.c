@@ -36,31 +36,17 @@ unsigned brant_ground_bits_look(const brant_ground_bits *bits, int col, int row)
     return is;
 }
 
-/* The box of the samples with a margin, as far as the field goes. What it leaves out is
- * looked at cell by cell. */
+/* The box of all that lies on the field and near enough to a sample. */
 static brant_window window_of(const brant_meeting *meeting, const brant_track *track)
 {
-    const brant_window *field = &meeting->field->window;
+    const double metres = fmax(meeting->options.remote_m, BRANT_REMOTE_FAR_M);
     brant_window box = {0};
     brant_place place;
     for (size_t i = 0; i < track->count; i++) {
-        double col = floor(track->samples[i].col), row = floor(track->samples[i].row);
-        if (col >= field->col && row >= field->row && col < (double)field->col + field->cols &&
-            row < (double)field->row + field->rows)
-            box = brant_window_union(box, (brant_window){(int)col, (int)row, 1, 1});
+        brant_place_of(meeting, &track->samples[i], &place);
+        const brant_window around = brant_place_around(&place, metres);
+        box = brant_window_union(box, brant_window_common(&around, &meeting->field->window));
     }
-    if (box.cols == 0)
-        return box;
-    const brant_sample middle = {.col = box.col + box.cols / 2.0, .row = box.row + box.rows / 2.0};
-    brant_place_of(meeting, &middle, &place);
-    const brant_window around =
-        brant_place_around(&place, fmax(meeting->options.remote_m, BRANT_REMOTE_FAR_M));
-    box = (brant_window){box.col - around.cols / 2 - field->col,
-                         box.row - around.rows / 2 - field->row, box.cols + around.cols,
-                         box.rows + around.rows};
-    box = brant_window_clip(box, field->cols, field->rows);
-    box.col += field->col;
-    box.row += field->row;
     return box;
 }
 
@@ -97,21 +83,6 @@ static void fill_row(const brant_ground_bits *bits, int row)
         if (bits->rated)
             add_far(bits, zone, is + done, n);
     }
-}
-
-unsigned brant_ground_bits_within(const brant_ground_bits *bits, const brant_window *window)
-{
-    const brant_window *w = &bits->window;
-    const int col = window->col - w->col, row = window->row - w->row;
-    if (col < 0 || row < 0 || col + window->cols > w->cols || row + window->rows > w->rows)
-        return ~0u;
-    unsigned all = 0;
-    for (int r = row; r < row + window->rows; r++) {
-        const uint8_t *is = bits->is + (size_t)r * (size_t)w->cols + (size_t)col;
-        for (int c = 0; c < window->cols; c++)
-            all |= is[c];
-    }
-    return all;
 }
 
 brant_status brant_ground_bits_of(brant_context *ctx, const brant_meeting *meeting,

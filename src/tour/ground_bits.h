@@ -26,8 +26,6 @@ void brant_ground_bits_clear(brant_ground_bits *bits);
 
 /* Of any cell, also of one outside the window. */
 unsigned brant_ground_bits_look(const brant_ground_bits *bits, int col, int row);
-/* All bits of the cells in a window; all that there are, if some lie outside. */
-unsigned brant_ground_bits_within(const brant_ground_bits *bits, const brant_window *window);
 
 static inline unsigned brant_ground_bits_at(const brant_ground_bits *bits, int col, int row)
 {

@@ -125,15 +125,15 @@ static void look_above(const brant_place *place, brant_fact *fact)
 
 /* ---- remote ------------------------------------------------------------- */
 
-static brant_status look_for_remote(meeter *m, const brant_place *place, brant_fact *fact)
+static brant_status look_for_remote(brant_context *ctx, meeter *m, const brant_place *place,
+                                    brant_fact *fact)
 {
-    if (fact->is & ON_RELEASE)
-        return BRANT_OK;
-    brant_status status = brant_remote_look(&m->remote, place, false);
-    if (status == BRANT_OK && m->remote.zone_count > 0) {
-        fact->remote_zone = m->remote.zones[0];
+    bool any = false;
+    brant_status status = BRANT_OK;
+    if (!(fact->is & ON_RELEASE))
+        status = brant_remote_look(ctx, &m->remote, place, &any);
+    if (any)
         fact->is |= BRANT_IS(BRANT_KIND_REMOTE);
-    }
     return status;
 }
 
@@ -152,11 +152,10 @@ static void name_kind(brant_fact *fact)
             break;
         }
     }
-    if (fact->kind == BRANT_KIND_REMOTE && fact->remote_zone > 0)
-        fact->zone = fact->remote_zone;
 }
 
-static brant_status meet_sample(meeter *m, const brant_sample *sample, brant_fact *fact)
+static brant_status meet_sample(brant_context *ctx, meeter *m, const brant_sample *sample,
+                                brant_fact *fact)
 {
     brant_place place;
     brant_status status = BRANT_OK;
@@ -166,11 +165,15 @@ static brant_status meet_sample(meeter *m, const brant_sample *sample, brant_fac
         look_at_cell(&place, fact);
         look_around(m, &place, fact);
         look_above(&place, fact);
-        status = look_for_remote(m, &place, fact);
+        status = look_for_remote(ctx, m, &place, fact);
     } else {
         fact->is = BRANT_IS(BRANT_KIND_UNKNOWN) | BRANT_UNKNOWN_ABOVE;
     }
     name_kind(fact);
+    if (fact->kind == BRANT_KIND_REMOTE) {
+        const uint32_t zone = brant_remote_nearest(&m->remote, &place);
+        fact->zone = zone > 0 ? zone : fact->zone;
+    }
     return status;
 }
 
@@ -183,13 +186,13 @@ brant_status brant_meet(brant_context *ctx, const brant_meeting *meeting, const 
     if (!*facts)
         return BRANT_ERR_MEMORY;
     status = brant_ground_bits_of(ctx, meeting, track, &m.bits);
-    m.remote = (brant_remote){.ctx = ctx, .meeting = meeting, .bits = &m.bits,
-                              .far_m = brant_remote_far(&m.bits)};
+    if (status == BRANT_OK)
+        status = brant_remote_create(ctx, &m.bits, &m.remote);
     for (size_t i = 0; i < track->count && status == BRANT_OK; i++) {
         if (i % 256 == 0)
             status = brant_check_stop(ctx);
         if (status == BRANT_OK)
-            status = meet_sample(&m, &track->samples[i], &(*facts)[i]);
+            status = meet_sample(ctx, &m, &track->samples[i], &(*facts)[i]);
     }
     brant_ground_bits_clear(&m.bits);
     brant_remote_clear(&m.remote);

@@ -92,6 +92,45 @@ double brant_place_distance(const brant_place *place, int col, int row)
     return distance;
 }
 
+brant_disc brant_place_disc(const brant_place *place, double metres)
+{
+    const brant_matrix *m = &place->matrix;
+    brant_disc disc = {.at_col = place->at_col, .at_row = place->at_row,
+                       .a = m->col_east * m->col_east + m->col_north * m->col_north,
+                       .b = m->col_east * m->row_east + m->col_north * m->row_north,
+                       .c = m->row_east * m->row_east + m->row_north * m->row_north,
+                       .square = metres * metres};
+    const double det = disc.a * disc.c - disc.b * disc.b;
+    disc.right = fmin(metres * sqrt(disc.c / det), WIDE);
+    disc.right_row = -disc.b / disc.c * disc.right;
+    disc.bottom = metres * sqrt(disc.a / det);
+    return disc;
+}
+
+/* How far it goes on row y in the direction of `sign`. */
+static double reach_on(const brant_disc *d, double y, double sign)
+{
+    const double under = d->b * d->b * y * y - d->a * (d->c * y * y - d->square);
+    return (-d->b * y + sign * sqrt(fmax(under, 0))) / d->a;
+}
+
+/* Of the strip of a row the disc has one piece, whose ends lie on the strip's borders but
+ * where it is widest. */
+int brant_disc_span(const brant_disc *d, int row, int *first)
+{
+    const double low = row - d->at_row, high = low + 1;
+    *first = 0;
+    if (!(low <= d->bottom && high >= -d->bottom))
+        return 0;
+    double right = d->right, left = -d->right;
+    if (d->right_row < low || d->right_row > high)
+        right = reach_on(d, d->right_row < low ? low : high, 1);
+    if (-d->right_row < low || -d->right_row > high)
+        left = reach_on(d, -d->right_row < low ? low : high, -1);
+    *first = (int)ceil(d->at_col + fmax(left, -WIDE)) - 1;
+    return (int)floor(d->at_col + fmin(right, WIDE)) - *first + 1;
+}
+
 float brant_cell_value(const brant_field *field, const float *values, int col, int row)
 {
     const brant_window *window = &field->window;

@@ -34,6 +34,19 @@ static inline bool brant_place_within(const brant_place *place, int col, int row
     return brant_place_distance(place, col, row) <= metres;
 }
 
+/* All that lies within some metres of a sample: on the grid an ellipse,
+ * a*x*x + 2*b*x*y + c*y*y <= square, x columns and y rows from it. */
+typedef struct brant_disc {
+    double at_col, at_row;
+    double a, b, c, square;
+    double right, right_row; /* its easternmost point, from the sample; (-, -) the other */
+    double bottom;           /* its last row */
+} brant_disc;
+
+brant_disc brant_place_disc(const brant_place *place, double metres);
+/* How many cells of a row it touches, and the first: those that are brant_place_within. */
+int brant_disc_span(const brant_disc *disc, int row, int *first);
+
 /* A field's value at a cell, NaN outside it. `values` is one of its arrays. */
 float brant_cell_value(const brant_field *field, const float *values, int col, int row);
 /* Release ground: steep enough (false for NaN), or numbered as a zone. */

@@ -7,6 +7,7 @@ A void may hide ground; it is searched from its rim as if the ground rose 300 m 
 BRANT_POKES sets how many worlds are tried (default 4)."""
 
 import json
+import math
 import os
 import re
 import subprocess
@@ -206,6 +207,24 @@ class Unknown(BrantCase):
         for seed in range(FIRST, FIRST + POKES):
             with self.subTest(world=seed):
                 self.try_world(seed)
+
+
+
+class Beyond(BrantCase):
+    def test_from_the_edge_over_a_void(self):
+        """A slope of 28 degrees, no release ground, from the model's edge to a flat, a void
+        across its foot. What comes from beyond the edge at 25 degrees is higher over the void
+        than --void-rise above its rim: tan 25 = (rise + height) / way."""
+        length, rise = 500, 40
+        steep, line = math.tan(math.radians(28)), math.tan(math.radians(25))
+        way = (rise + length * steep) / line  # from the edge; from the void's rim 86 m
+        dem = self.centred_dem('dem.tif', lambda x, y: 1000 + steep * np.maximum(y - 250, 0), 150,
+                               holes=lambda x, y: abs(y - 260) < 15)
+        self.write_gpx('tour.gpx', [(0, 230), (0, -600)])
+        self.run_ok('brant-route', dem, 'tour.gpx', '-o', 'legs.csv', '--void-rise', rise)
+        first, second = self.read_csv(self.dir / 'legs.csv')[:2]
+        self.assertEqual((first['kind'], second['kind']), ('unknown', 'none-found'))
+        self.assertAlmostEqual(230 - float(first['to_m']), 750 - way, delta=20)
 
 
 if __name__ == '__main__':
