@@ -204,6 +204,9 @@ bool brant_bulletin_states_all(const brant_bulletin *bulletin, unsigned periods)
 void brant_text_region(brant_text *text, const brant_bulletin *bulletin);
 /* "valid Fri 17:00 - Sat 17:00" in `offset_min`; "valid time not stated". */
 void brant_text_validity(brant_text *text, const brant_bulletin *bulletin, int offset_min);
+/* The same for a tour without a start, whose day nothing tells: "valid Fri 12 Feb 2027 17:00 -
+ * Sat 13 Feb 2027 17:00", each as the bulletin has it. */
+void brant_text_validity_dates(brant_text *text, const brant_bulletin *bulletin);
 /* "3 above 2,200 m W-N-E; 2 below 2,200 m; 2 above 2,200 m SE-S-SW" with the two of
  * level 2 said as "2 elsewhere (stated)" where they cover all the rest; "...; elsewhere
  * not stated" (or "one lower"); "earlier: ...; later: ..." where the two differ. */

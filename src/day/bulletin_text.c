@@ -191,36 +191,52 @@ void brant_text_region(brant_text *text, const brant_bulletin *bulletin)
     }
 }
 
-void brant_text_validity(brant_text *text, const brant_bulletin *bulletin, int offset_min)
+static void add_date_clock(brant_text *text, const brant_time *time)
 {
-    bool start = bulletin->valid_from.has_offset, end = bulletin->valid_to.has_offset;
-    brant_time from = brant_time_at(bulletin->valid_from.utc_s, offset_min);
-    brant_time to = brant_time_at(bulletin->valid_to.utc_s, offset_min);
-    if (!start && !end) {
+    brant_text_day(text, time);
+    brant_text_add(text, " ");
+    brant_text_clock(text, time);
+}
+
+static void add_validity(brant_text *text, const brant_time *from, const brant_time *to,
+                         void (*add)(brant_text *text, const brant_time *time))
+{
+    if (!from->has_offset && !to->has_offset) {
         brant_text_add(text, "valid time not stated");
         return;
     }
-    brant_text_add(text, "valid %s", !end ? "from " : !start ? "until " : "");
-    if (start)
-        brant_text_day_clock(text, &from);
-    brant_text_add(text, start && end ? " - " : "");
-    if (end)
-        brant_text_day_clock(text, &to);
+    brant_text_add(text, "valid %s", !to->has_offset ? "from " : !from->has_offset ? "until " : "");
+    if (from->has_offset)
+        add(text, from);
+    brant_text_add(text, from->has_offset && to->has_offset ? " - " : "");
+    if (to->has_offset)
+        add(text, to);
+}
+
+void brant_text_validity(brant_text *text, const brant_bulletin *bulletin, int offset_min)
+{
+    brant_time from = brant_time_at(bulletin->valid_from.utc_s, offset_min);
+    brant_time to = brant_time_at(bulletin->valid_to.utc_s, offset_min);
+    from.has_offset = bulletin->valid_from.has_offset;
+    to.has_offset = bulletin->valid_to.has_offset;
+    add_validity(text, &from, &to, brant_text_day_clock);
+}
+
+void brant_text_validity_dates(brant_text *text, const brant_bulletin *bulletin)
+{
+    add_validity(text, &bulletin->valid_from, &bulletin->valid_to, add_date_clock);
 }
 
 /* "Fri 12 Feb 2027 17:00 - Sat 13 Feb 2027 17:00" */
 static void add_span(brant_text *text, int64_t from, int64_t to, int offset_min)
 {
     brant_time a = brant_time_at(from, offset_min), b = brant_time_at(to, offset_min);
-    brant_text_day(text, &a);
-    brant_text_add(text, " ");
-    brant_text_clock(text, &a);
+    add_date_clock(text, &a);
     brant_text_add(text, " - ");
-    if (brant_time_midnight(&a) != brant_time_midnight(&b)) {
-        brant_text_day(text, &b);
-        brant_text_add(text, " ");
-    }
-    brant_text_clock(text, &b);
+    if (brant_time_midnight(&a) != brant_time_midnight(&b))
+        add_date_clock(text, &b);
+    else
+        brant_text_clock(text, &b);
 }
 
 bool brant_bulletin_covers(const brant_bulletin *bulletin, int64_t from, int64_t to,

@@ -40,7 +40,7 @@ brant_level brant_level_more(brant_level level)
 /* An aspect's own sector. */
 static brant_aspects sector_of(double aspect_deg)
 {
-    return 1u << brant_octant((float)(aspect_deg - 360.0 * floor(aspect_deg / 360.0)));
+    return 1u << brant_octant((float)aspect_deg);
 }
 
 /* The sectors whose edges lie within the margin of an aspect, and its own. */

@@ -27,7 +27,7 @@ typedef struct brant_read_leg {
     brant_time sun_from, sun_certain_from;
     double sheltered; /* NaN: not known */
     const char *below, *above_legs;
-    double in_gully; /* NaN: what lies below was not sought */
+    double in_gully; /* NaN: not known, or not sought */
 } brant_read_leg;
 
 typedef struct brant_read_point {

@@ -115,30 +115,18 @@ static void add_title(brant_sheet *s)
 
 /* ---- the bulletin ------------------------------------------------------- */
 
-static void add_moment(const brant_time *time, brant_text *line)
-{
-    brant_text_day(line, time);
-    brant_text_add(line, FIRM);
-    brant_text_clock(line, time);
-}
-
 static void add_validity(brant_sheet *s, brant_text *line)
 {
     const brant_bulletin *bulletin = &s->plan->bulletin;
     if (bulletin->by_hand)
         return;
     brant_text_add(line, ", ");
-    if (s->plan->start.has_offset || !bulletin->valid_from.has_offset ||
-        !bulletin->valid_to.has_offset) {
+    if (s->plan->start.has_offset) {
         brant_text_validity(line, bulletin, s->plan->start.offset_min);
-    } else {
-        brant_text_add(line, "valid ");
-        add_moment(&bulletin->valid_from, line);
-        brant_text_add(line, " - ");
-        add_moment(&bulletin->valid_to, line);
+        return;
     }
-    if (!s->plan->start.has_offset)
-        brant_text_add(line, " (no start given: whether that covers the tour is not known)");
+    brant_text_validity_dates(line, bulletin);
+    brant_text_add(line, " (no start given: whether that covers the tour is not known)");
 }
 
 static void add_not_covered(brant_sheet *s)

@@ -75,13 +75,6 @@ void brant_summary_hours(brant_summary *s)
 
 /* ---- the bulletin ------------------------------------------------------- */
 
-static void add_moment(brant_summary *s, const brant_time *time)
-{
-    brant_text_day(&s->line, time);
-    brant_text_add(&s->line, " ");
-    brant_text_clock(&s->line, time);
-}
-
 /* With a start the weekday tells which day is meant, or the warning does; without,
  * the date must. */
 static void add_validity(brant_summary *s, const brant_bulletin *bulletin)
@@ -93,14 +86,7 @@ static void add_validity(brant_summary *s, const brant_bulletin *bulletin)
         brant_text_validity(&s->line, bulletin, s->report->day->start.offset_min);
         return;
     }
-    if (bulletin->valid_from.has_offset && bulletin->valid_to.has_offset) {
-        brant_text_add(&s->line, "valid ");
-        add_moment(s, &bulletin->valid_from);
-        brant_text_add(&s->line, " - ");
-        add_moment(s, &bulletin->valid_to);
-    } else {
-        brant_text_validity(&s->line, bulletin, 0);
-    }
+    brant_text_validity_dates(&s->line, bulletin);
     brant_text_add(&s->line, "; no start given: whether that covers the tour is not known");
 }
 

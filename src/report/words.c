@@ -132,7 +132,7 @@ void brant_words_stretch(brant_text *out, double from_m, double to_m)
 
 void brant_words_area(brant_text *out, double m2)
 {
-    if (m2 < 0.5) {
+    if (m2 < 1) {
         brant_text_add(out, "less than 1" FIRM "m2");
     } else if (m2 < 1000) {
         brant_text_number(out, m2, 0);
@@ -162,7 +162,7 @@ void brant_words_heights(brant_text *out, double low_m, double high_m)
 
 void brant_words_length(brant_text *out, double metres)
 {
-    if (metres < 0.5) {
+    if (metres < 1) {
         brant_text_add(out, "under 1" FIRM "m");
     } else if (metres < 950) {
         brant_text_number(out, metres, 0);

@@ -170,6 +170,44 @@ static void test_silent_bulletin(void **state)
     brant_bulletin_clear(&b);
 }
 
+/* The schema requires nothing but a region's regionID, a rating's mainValue and a problem's
+ * problemType: each member alone is a bulletin. */
+static void test_members_alone(void **state)
+{
+    (void)state;
+    static const char *const members[] = {
+        "\"validTime\":{}",
+        "\"validTime\":{\"startTime\":\"2027-02-12T17:00:00+01:00\"}",
+        "\"validTime\":{\"endTime\":\"2027-02-13T17:00:00+01:00\"}",
+        "\"source\":{\"provider\":{}}", "\"source\":{\"provider\":{\"contactPerson\":{}}}",
+        "\"source\":{\"person\":{\"website\":\"w\"}}",
+        "\"regions\":[{\"regionID\":\"QQ\"}]", "\"dangerRatings\":[{\"mainValue\":\"low\"}]",
+        "\"dangerRatings\":[{\"mainValue\":\"low\",\"elevation\":{}}]",
+        "\"avalancheProblems\":[{\"problemType\":\"new_snow\"}]",
+        "\"weatherForecast\":{}", "\"weatherReview\":{\"comment\":\"c\"}",
+        "\"avalancheActivity\":{\"highlights\":\"h\"}", "\"snowpackStructure\":{}",
+        "\"travelAdvisory\":{}", "\"tendency\":[{}]",
+        "\"tendency\":[{\"tendencyType\":\"steady\"}]",
+        "\"tendency\":[{\"validTime\":{\"endTime\":\"2027-02-13T17:00:00+01:00\"}}]",
+        "\"metaData\":{}", "\"metaData\":{\"comment\":\"c\"}", "\"metaData\":{\"extFiles\":[{}]}",
+        "\"customData\":[1]", "\"lang\":\"en\"", "\"unscheduled\":true",
+    };
+    for (size_t i = 0; i < COUNT(members); i++) {
+        char text[300], message[BRANT_MESSAGE_MAX];
+        brant_bulletin b;
+        snprintf(text, sizeof text, "{\"bulletins\":[{%s}]}", members[i]);
+        if (parse_text(text, strlen(text), &BRANT_BULLETIN_OPTIONS, &b, message) != BRANT_OK)
+            fail_msg("%s: %s", members[i], message);
+        assert_int_equal(b.valid_from.has_offset, i == 1);
+        assert_int_equal(b.valid_to.has_offset, i == 2);
+        if (i == 1 || i == 2)
+            assert_says(brant_text_validity_dates, &b,
+                        i == 1 ? "valid from Fri 12 Feb 2027 17:00"
+                               : "valid until Sat 13 Feb 2027 17:00");
+        brant_bulletin_clear(&b);
+    }
+}
+
 static void test_covers(void **state)
 {
     (void)state;
@@ -480,7 +518,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_demo),           cmocka_unit_test(test_halves_and_treeline),
         cmocka_unit_test(test_bands),          cmocka_unit_test(test_regions),
-        cmocka_unit_test(test_silent_bulletin), cmocka_unit_test(test_covers),
+        cmocka_unit_test(test_silent_bulletin), cmocka_unit_test(test_members_alone),
+        cmocka_unit_test(test_covers),
         cmocka_unit_test(test_refused_files),  cmocka_unit_test(test_refused_structure),
         cmocka_unit_test(test_refused_times),  cmocka_unit_test(test_refused_bounds),
         cmocka_unit_test(test_earlier_drafts), cmocka_unit_test(test_limits),

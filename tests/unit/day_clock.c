@@ -121,6 +121,7 @@ static void test_tells_in_its_offset(void **state)
     time = brant_time_at(time.utc_s, -210);
     assert_text(brant_text_iso_time, &time, "2027-02-12T20:00:00-03:30");
     assert_text(brant_text_day_clock, &time, "Fri 20:00");
+    assert_int_equal(brant_time_clock(&time), 20 * 60);
     assert_int_equal(brant_time_midnight(&time), time.utc_s - 20 * 3600);
     time.has_offset = false;
     time.offset_min = 0;

@@ -65,6 +65,25 @@ static void test_margins(void **state)
     assert_true(brant_bulletin_states_all(&s.bulletin, BRANT_ALL_DAY));
 }
 
+/* "Within 10 degrees of a sector's edge": 32.5 from its middle, of every sector. */
+static void test_each_sector_s_margin(void **state)
+{
+    (void)state;
+    scene s = core();
+    s.bulletin.ratings = s.ratings;
+    s.bulletin.problems = s.problems;
+    s.bulletin.problem_count = 1;
+    for (int sector = 0; sector < 8; sector++) {
+        s.problems[0].extent = (brant_extent){.aspects = 1u << sector, .lower_m = NAN,
+                                              .upper_m = NAN, .periods = BRANT_ALL_DAY};
+        for (int aside = -33; aside <= 33; aside++)
+            for (int turn = -1; turn <= 1; turn++)
+                assert_int_equal(brant_bulletin_at(&s.bulletin, 45 * sector + aside + 360 * turn,
+                                                   2000, BRANT_EARLIER).problems,
+                                 abs(aside) < 33);
+    }
+}
+
 static void test_problems(void **state)
 {
     (void)state;
@@ -85,6 +104,8 @@ static void test_problems(void **state)
         assert_int_equal(brant_bulletin_at(&s.bulletin, cases[i].aspect, cases[i].elevation,
                                            cases[i].periods).problems,
                          cases[i].problems);
+    s.problems[1].extent = s.problems[0].extent; /* two at one place are both named */
+    assert_int_equal(brant_bulletin_at(&s.bulletin, 0, 2300, BRANT_EARLIER).problems, 3);
     assert_int_equal(brant_problem_kinds(&s.bulletin, 3),
                      BRANT_KIND_BIT(BRANT_PERSISTENT_WEAK_LAYER) | BRANT_KIND_BIT(BRANT_WET_SNOW));
     assert_int_equal(brant_problem_kinds(&s.bulletin, 0), 0);
@@ -159,6 +180,38 @@ static void test_gaps(void **state)
     assert_int_equal(brant_bulletin_at(NULL, 0, 1750, BRANT_ALL_DAY).level, BRANT_LEVEL_NONE);
 }
 
+/* All is stated only if each height is: a gap at any of them, and on one sector, counts. */
+static void test_gaps_of_elevation(void **state)
+{
+    (void)state;
+    static const struct {
+        double upper, lower; /* of the lower rating; of the upper one */
+        brant_aspects aspects; /* of the upper one */
+        bool all;
+    } cases[] = {
+        {2200, 2200, BRANT_ASPECTS_ALL, true}, {2300, 2200, BRANT_ASPECTS_ALL, true},
+        {2000, 2200, BRANT_ASPECTS_ALL, false}, {NAN, 2200, N, true},
+        {2200, 2200, BRANT_ASPECTS_ALL & ~S, false},
+    };
+    for (size_t i = 0; i < COUNT(cases); i++) {
+        for (int turned = 0; turned < 2; turned++) { /* in either order */
+            scene s = {0};
+            if (turned)
+                add(&s, BRANT_LEVEL_3, cases[i].lower, NAN, cases[i].aspects, BRANT_ALL_DAY);
+            add(&s, BRANT_LEVEL_2, NAN, cases[i].upper, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
+            if (!turned)
+                add(&s, BRANT_LEVEL_3, cases[i].lower, NAN, cases[i].aspects, BRANT_ALL_DAY);
+            s.bulletin.ratings = s.ratings;
+            assert_int_equal(brant_bulletin_states_all(&s.bulletin, BRANT_ALL_DAY), cases[i].all);
+        }
+    }
+    scene low = {0}, high = {0}; /* nothing above, nothing below */
+    add(&low, BRANT_LEVEL_2, NAN, 2200, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
+    assert_false(brant_bulletin_states_all(&low.bulletin, BRANT_ALL_DAY));
+    add(&high, BRANT_LEVEL_2, 2200, NAN, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
+    assert_false(brant_bulletin_states_all(&high.bulletin, BRANT_ALL_DAY));
+}
+
 static void test_names_and_order(void **state)
 {
     (void)state;
@@ -213,6 +266,11 @@ static void test_zone(void **state)
         /* of a zone below 400 m2 any cell counts */
         assert_int_equal(brant_danger_of(&small, BRANT_EARLIER).level, high > 5 ? 3 : 2);
     }
+    /* each problem for itself */
+    brant_danger_tally south = {0};
+    brant_danger_add(&south, &s.bulletin, 180, 1700, 400);
+    assert_int_equal(brant_danger_of(&south, BRANT_LATER).problems, 2);
+    assert_int_equal(brant_danger_of(&south, BRANT_EARLIER).problems, 0);
     /* "it or a higher one": 300 m2 of 4 and 200 of 3 are 3 */
     scene m = {0};
     add(&m, BRANT_LEVEL_4, 2000, NAN, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
@@ -227,6 +285,25 @@ static void test_zone(void **state)
     assert_int_equal(brant_danger_of(&tally, BRANT_ALL_DAY).level, BRANT_LEVEL_NONE);
     brant_danger_add(&tally, NULL, 0, 2500, 500);
     assert_int_equal(brant_danger_of(&tally, BRANT_ALL_DAY).level, BRANT_LEVEL_NONE);
+}
+
+/* As many as a bulletin may have, each somewhere. */
+static void test_zone_of_many_problems(void **state)
+{
+    (void)state;
+    scene s = core();
+    static brant_problem problems[BRANT_PROBLEMS_MAX];
+    s.bulletin.ratings = s.ratings;
+    s.bulletin.problems = problems;
+    s.bulletin.problem_count = BRANT_PROBLEMS_MAX;
+    for (int i = 0; i < BRANT_PROBLEMS_MAX; i++)
+        problems[i].extent = (brant_extent){.aspects = BRANT_ASPECTS_ALL, .lower_m = 1000 + 300 * i,
+                                            .upper_m = NAN, .periods = BRANT_ALL_DAY};
+    for (int i = 0; i < BRANT_PROBLEMS_MAX; i++) {
+        brant_danger_tally tally = {0};
+        brant_danger_add(&tally, &s.bulletin, 0, 1000 + 300 * i, 400);
+        assert_int_equal(brant_danger_of(&tally, BRANT_EARLIER).problems, UINT32_MAX >> (31 - i));
+    }
 }
 
 static void test_zone_by_hours_and_lowered(void **state)
@@ -384,10 +461,10 @@ static void test_unknown_is_the_highest_it_may_be(void **state)
             s.ratings[i].extent.aspects &= random_below(&seed, 256);
         s.ratings[2].extent.lower_m = 1200;
         s.ratings[0].extent.upper_m = s.ratings[1].extent.upper_m = 2700;
-        s.problems[0].extent = s.ratings[2].extent;
-        s.problems[1].extent = s.ratings[0].extent;
-        s.problems[1].extent.lower_m = 600; /* a band where no rating ends */
-        s.problems[1].extent.upper_m = 700;
+        s.problems[0].extent = s.ratings[0].extent;
+        s.problems[0].extent.lower_m = 600; /* a band where no rating ends */
+        s.problems[0].extent.upper_m = 700;
+        s.problems[1].extent = s.ratings[2].extent;
         s.bulletin.problem_count = 2;
         s.bulletin.ratings = s.ratings;
         s.bulletin.problems = s.problems;
@@ -411,10 +488,12 @@ static void test_unknown_is_the_highest_it_may_be(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_margins),  cmocka_unit_test(test_problems),
+        cmocka_unit_test(test_margins),  cmocka_unit_test(test_each_sector_s_margin),
+        cmocka_unit_test(test_problems),
         cmocka_unit_test(test_periods),  cmocka_unit_test(test_gaps),
+        cmocka_unit_test(test_gaps_of_elevation),
         cmocka_unit_test(test_names_and_order), cmocka_unit_test(test_more_and_remote),
-        cmocka_unit_test(test_zone),
+        cmocka_unit_test(test_zone), cmocka_unit_test(test_zone_of_many_problems),
         cmocka_unit_test(test_zone_by_hours_and_lowered), cmocka_unit_test(test_windows),
         cmocka_unit_test(test_monotone), cmocka_unit_test(test_missing_rating),
         cmocka_unit_test(test_unknown_is_the_highest_it_may_be),

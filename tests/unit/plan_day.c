@@ -167,6 +167,34 @@ static void test_levels_by_the_hour(void **state)
     }
 }
 
+/* 4 above 2,225 m, 1 below, and 4 within 100 m of it: a slope that rises from 2,000 to 2,290 m
+ * has it where it reaches 2,125 m, be it at its upper end alone. */
+static void test_levels_by_elevation(void **state)
+{
+    planes *p = *state;
+    int high = 0, low = 0, spanning = 0;
+    p->ratings[0].level = BRANT_LEVEL_1;
+    p->ratings[0].extent.upper_m = 2225;
+    p->ratings[1] = (brant_rating){BRANT_LEVEL_4, {NW | N | NE, 2225, NAN, false, false,
+                                                   BRANT_ALL_DAY}};
+    p->request.day.bulletin = &p->bulletin;
+    const brant_tour *tour = run(p);
+    for (size_t i = 0; i < tour->above_count; i++) {
+        const brant_zone *zone = tour->above[i].zone;
+        if (cos((double)zone->aspect_deg * M_PI / 180) < 0.99) /* the southern face */
+            continue;
+        bool reaches = (double)zone->high_m > 2132;
+        if (reaches || (double)zone->high_m < 2118)
+            assert_int_equal(tour->above[i].danger.level,
+                             reaches ? BRANT_LEVEL_4 : BRANT_LEVEL_1);
+        high += reaches;
+        low += (double)zone->high_m < 2118;
+        spanning += reaches && (double)zone->low_m < 2118;
+    }
+    assert_true(high > 0 && low > 0 && spanning > 0);
+    brant_plan_clear(&p->plan);
+}
+
 /* A clock is not known: both parts of the day. */
 static void test_no_hours(void **state)
 {
@@ -194,7 +222,23 @@ static void test_sun_and_wind(void **state)
     start_at(p, "2027-02-13T10:00+01:00");
     const brant_tour *tour = run(p);
     const brant_leg *north = face(tour, 0), *south = face(tour, 1);
-    assert_true(north->sun_sought && south->sun_sought);
+    int edges = 0;
+    for (size_t i = 0; i < tour->leg_count; i++) { /* at its edge, too, above it and below */
+        edges += tour->legs[i].kind == BRANT_KIND_EDGE;
+        assert_int_equal(tour->legs[i].sun_sought, tour->legs[i].governing != NULL);
+        assert_int_equal(isnan(tour->legs[i].shelter.mean_deg) != 0, !tour->legs[i].governing);
+    }
+    assert_true(edges >= 2);
+    for (size_t i = 0; i < tour->above_count; i++) { /* each until its own leg is left */
+        const brant_above *above = &tour->above[i];
+        bool counts = above->on || above->edge || above->remote || above->reached_at_deg >= 25;
+        double left = (double)p->request.day.start.utc_s +
+                      BRANT_LATE * tour->legs[above->leg - 1].leave_s;
+        assert_int_equal(above->sun_sought, counts);
+        if (above->zone == south->governing && above->sun_sought)
+            assert_true(fabs(above->sun.possible.seconds -
+                             (left - above->sun.possible.first)) <= 120);
+    }
     assert_true(isnan(north->sun.possible.first) && isnan(north->sun.certain.first));
     double midnight = (double)brant_time_midnight(&p->request.day.start);
     brant_sun_daylight(midnight, midnight + 86400, p->points[0].lon, p->points[0].lat, &rise,
@@ -238,6 +282,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         CASE(test_levels_by_the_hour),
+        CASE(test_levels_by_elevation),
         CASE(test_no_hours),
         CASE(test_sun_and_wind),
         CASE(test_without_bulletin),

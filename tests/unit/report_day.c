@@ -212,7 +212,19 @@ static void test_without_start(void **state)
                       "no start given: whether that covers the tour is not known ");
     assert_lacks(text, "planned");
     assert_lacks(text, "clear-sky");
-    end_scene(&s, text);
+    free(text);
+    static const char *const says[] = { /* the schema lets a bulletin leave out either end */
+        "BULLETIN East Quern, valid time not stated; no start given",
+        "BULLETIN East Quern, valid from Fri 12 Feb 2027 17:00; no start given",
+        "BULLETIN East Quern, valid until Sat 13 Feb 2027 17:00; no start given"};
+    for (int ends = 0; ends < 3; ends++) {
+        s.bulletin.valid_from.has_offset = ends == 1;
+        s.bulletin.valid_to.has_offset = ends == 2;
+        text = summary_of(&s.report);
+        assert_says(text, says[ends]);
+        free(text);
+    }
+    end_scene(&s, NULL);
 }
 
 static void test_by_hand_and_none_over(void **state)
@@ -345,6 +357,43 @@ static void test_out_by(void **state)
     }
 }
 
+/* Of many legs the first twelve by rank, and how many more. */
+static void test_many_over(void **state)
+{
+    (void)state;
+    static scene s;
+    static uint32_t higher[15];
+    make_scene(&s);
+    made_begin(&s.m, "Many");
+    for (uint32_t i = 0; i < 15; i++) {
+        brant_leg *leg = made_leg(&s.m, BRANT_KIND_CROSSES, 100 * (i + 1));
+        leg->level = BRANT_LEVEL_3;
+        leg->limit = limit_at(BRANT_LEVEL_3, 38);
+        leg->limit.note = "a note";
+        leg->over_limit_m = 20;
+        leg->shelter.mean_deg = NAN;
+        higher[i] = 15 - i;
+    }
+    made_rank(&s.m, (const uint32_t[]){15, 14, 0});
+    s.m.tour.over_if_higher = s.m.tour.over_if_later = (brant_what_if){15, 1500, higher};
+    s.day.later_from = 600;
+    char *text = summary_of(&s.report);
+    assert_says(text, "OVER the elementary limit (level 3: whole slope below 35): 0.3 km, legs 15 "
+                      "14 1 2 3 4 5 6 7 8 9 10 and 3 more a note: legs 15 14 1 2 3 4 5 6 7 8 9 10 "
+                      "and 3 more ");
+    assert_says(text, "IF one level more: legs 15 14 13 12 11 10 9 8 7 6 5 4 and 3 more over too, "
+                      "1.5 km. One hour later: legs 15 14 13 12 11 10 9 8 7 6 5 4 and 3 more over "
+                      "too, 1.5 km. Reach angle 20");
+    assert_says(text, "Also crosses: legs 7 8 9 10 11 12 13, highest level 3 REACH");
+    free(text);
+    s.m.tour.leg_count = 9;
+    made_rank(&s.m, NULL);
+    s.m.legs[8].level = BRANT_LEVEL_NOT_STATED;
+    text = summary_of(&s.report);
+    assert_says(text, "Also crosses: leg 9, level not stated REACH");
+    end_scene(&s, text);
+}
+
 /* Rows: moments with their offset; nothing where nothing is known. */
 static void test_rows(void **state)
 {
@@ -353,7 +402,15 @@ static void test_rows(void **state)
     make_scene(&s);
     s.m.facts[4].level = BRANT_LEVEL_3;
     brant_text legs = {0}, points = {0};
+    brant_steepest gentle = {33, 33, 33};
+    s.m.legs[3].limit = brant_limit_of(BRANT_LEVEL_2, BRANT_KIND_BIT(BRANT_WET_SNOW), &gentle);
     brant_report_legs_csv(&s.report, &legs);
+    /* a rule that is not applied is no 'not over' */
+    assert_has(legs.data, ",,,,,2027-02-13T07:50:00+01:00,2027-02-13T08:14:00+01:00,");
+    brant_text_clear(&legs);
+    s.m.legs[3].limit = limit_at(BRANT_LEVEL_2, 33);
+    brant_report_legs_csv(&s.report, &legs);
+    assert_has(legs.data, ",within 20 m of the track,not over,33.0,2027-02-13T07:50:00+01:00,");
     brant_report_points_csv(&s.report, &points);
     assert_has(legs.data, ",3,wind slab,35.0,400.0,2027-02-13T06:50:00+01:00,"
                           "2027-02-13T06:56:00+01:00,2027-02-13T06:40:00+01:00,");
@@ -401,7 +458,8 @@ int main(void)
         cmocka_unit_test(test_wet_snow),
         cmocka_unit_test(test_not_stated_hides_nothing),
         cmocka_unit_test(test_sun_and_wind),     cmocka_unit_test(test_leave_by),
-        cmocka_unit_test(test_out_by),           cmocka_unit_test(test_rows),
+        cmocka_unit_test(test_out_by),           cmocka_unit_test(test_many_over),
+        cmocka_unit_test(test_rows),
         cmocka_unit_test(test_json),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

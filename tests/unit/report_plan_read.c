@@ -18,6 +18,7 @@ static const char bulletin_json[] =
     "  \"aspects\": [\"N\", \"NE\"]},"
     " {\"mainValue\": \"moderate\", \"validTimePeriod\": \"later\"}],"
     "\"avalancheProblems\": [{\"problemType\": \"wind_slab\", \"snowpackStability\": \"poor\","
+    " \"validTimePeriod\": \"earlier\","
     " \"elevation\": {\"lowerBound\": \"2200\"}, \"avalancheSize\": 2}]}]}";
 
 typedef struct scene {
@@ -135,6 +136,7 @@ static void test_what_was_written(void **state)
     assert_int_equal(tour->high_arrive.utc_s, s.day.start.utc_s + 2250);
     assert_int_equal(tour->wait_count, 1);
     assert_near(tour->waits[0].along_m, 375);
+    assert_int_equal(tour->waits[0].leave_by.utc_s, s.day.start.utc_s + 3600);
     assert_true(tour->if_one_level_more.known && tour->if_one_level_more.leg[0] == 3);
     const brant_read_leg *leg = &tour->legs[1];
     assert_int_equal(leg->kind, BRANT_KIND_UNDER);

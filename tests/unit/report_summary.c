@@ -125,6 +125,10 @@ static void test_up_and_down_differ(void **state)
     char *text = summary_of_tour(&s.m);
     assert_has(text, "\n14.2 km, 1,240 m up, 1,219 m down, at ");
     free(text);
+    s.m.tour.descent_m = 1261; /* 21 m more */
+    text = summary_of_tour(&s.m);
+    assert_has(text, "\n14.2 km, 1,240 m up, 1,261 m down, at ");
+    free(text);
 }
 
 /* Short stretches keep a figure: nothing that is there is 0.0 km. */
@@ -185,6 +189,38 @@ static void test_reasons_for_unknown(void **state)
                      "is\n"
                      "  known\n");
     free(text);
+}
+
+/* Beside the edge there is a height and no slope: Horn's window needs a cell on each side. */
+static void test_the_models_edge(void **state)
+{
+    (void)state;
+    static made m;
+    made_begin(&m, "edge");
+    made_leg(&m, BRANT_KIND_UNKNOWN, 40); /* columns 10 to 14 */
+    made_void(&m, false);
+    made_rank(&m, NULL);
+    brant_report report = made_report(&m.tour, 1);
+    static const struct {
+        double move, row;
+        const char *says;
+    } cases[] = {{-11, 5.5, "outside the model and beside a hole in the model"}, /* from -0.5 on */
+                 {-10, 5.5, "at the model's edge and beside a hole in the model"},
+                 {0, 0.5, "at the model's edge"}, {0, 1, "beside a hole in the model"},
+                 {0, 398.5, "beside a hole in the model"}, {0, 399, "at the model's edge"},
+                 {0, 400, "outside the model"}, {NAN, 5.5, "outside the model"}};
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        char line[100];
+        for (int k = 0; k < MADE_SAMPLES; k++) {
+            m.samples[k].col = 10.5 + k + cases[i].move;
+            m.samples[k].row = cases[i].row;
+        }
+        report.columns = 100;
+        char *text = summary_of(&report);
+        snprintf(line, sizeof line, "UNKNOWN leg 1, 0.00-0.04 km: %s\n", cases[i].says);
+        assert_has(text, line);
+        free(text);
+    }
 }
 
 /* A route of unknown ground alone: nothing may sound like a finding. */
@@ -325,6 +361,27 @@ static void test_several_tours(void **state)
     free(text);
 }
 
+/* "Unique within the report": a number that makes another track's name is passed over. */
+static void test_names_are_unique(void **state)
+{
+    (void)state;
+    static made m[4];
+    static const char *const names[] = {"Horn (2)", "Horn", "Horn", "Horn"};
+    static const char *const told[] = {"Horn (2)", "Horn", "Horn (3)", "Horn (4)"};
+    brant_tour tours[4];
+    for (int i = 0; i < 4; i++) {
+        made_begin(&m[i], names[i]);
+        tours[i] = m[i].tour;
+    }
+    brant_report report = made_report(tours, 4);
+    for (size_t i = 0; i < 4; i++) {
+        brant_text out = {0};
+        brant_words_route(&report, i, &out);
+        assert_string_equal(out.data, told[i]);
+        brant_text_clear(&out);
+    }
+}
+
 static void test_bold_heads(void **state)
 {
     (void)state;
@@ -406,6 +463,10 @@ static void test_model_line(void **state)
     text = summary_of(&report);
     assert_has(text, "3 with their own reach angle\n");
     free(text);
+    report.own_angles = 1;
+    text = summary_of(&report);
+    assert_has(text, "1 with its own reach angle\n");
+    free(text);
     report.vertical_error_m = 1.5;
     report.cell_m[0] = report.cell_m[1] = 5;
     report.factor = 10;
@@ -435,6 +496,111 @@ static void test_no_verdicts(void **state)
     assert_int_equal(brant_caution[strlen(brant_caution) - 1], '\n');
 }
 
+/* ---- words ---------------------------------------------------------------- */
+
+static void says(brant_text *out, const char *expected)
+{
+    assert_string_equal(out->data ? out->data : "", expected);
+    brant_text_clear(out);
+}
+
+/* As words.h has them; a FIRM blank is \x01. */
+static void test_numbers_in_words(void **state)
+{
+    (void)state;
+    static const struct {
+        void (*add)(brant_text *out, double value);
+        double value;
+        const char *text;
+    } cases[] = {
+        {brant_words_area, 0.5, "less than 1\x01m2"}, {brant_words_area, 1, "1\x01m2"},
+        {brant_words_area, 999, "999\x01m2"},         {brant_words_area, 1000, "0.1\x01ha"},
+        {brant_words_area, 14000, "1.4\x01ha"},       {brant_words_area, 20000, "2\x01ha"},
+        {brant_words_area, 94000, "9.4\x01ha"},       {brant_words_area, 96000, "10\x01ha"},
+        {brant_words_area, 2.5e7, "2,500\x01ha"},
+        {brant_words_length, 0.5, "under 1\x01m"},    {brant_words_length, 1, "1\x01m"},
+        {brant_words_length, 949, "949\x01m"},        {brant_words_length, 951, "1.0\x01km"},
+        {brant_words_length, 1240, "1.2\x01km"},
+        {brant_words_km, 0, "0"},                     {brant_words_km, 0.4, "<0.001"},
+        {brant_words_km, 9.4, "0.009"},               {brant_words_km, 94, "0.09"},
+        {brant_words_km, 96, "0.1"},                  {brant_words_km, 14200, "14.2"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        brant_text out = {0};
+        cases[i].add(&out, cases[i].value);
+        says(&out, cases[i].text);
+    }
+    static const struct {
+        double low, high;
+        const char *text;
+    } heights[] = {
+        {2420, 2590, "2,420-2,590\x01m"}, {2420.4, 2419.6, "2,420\x01m"},
+        {-120, -80, "-120\x01to\x01-80\x01m"}, {0, 80, "0-80\x01m"},
+        {NAN, 80, ""}, {80, NAN, ""},
+    };
+    for (size_t i = 0; i < sizeof heights / sizeof heights[0]; i++) {
+        brant_text out = {0};
+        brant_words_heights(&out, heights[i].low, heights[i].high);
+        says(&out, heights[i].text);
+    }
+}
+
+/* RFC 3629: the first and last code points of each length. */
+static void test_names_of_any_letters(void **state)
+{
+    (void)state;
+    static const char letters[] = "\xC2\xA0\xDF\xBF\xE0\xA0\x80\xEF\xBF\xBD\xF0\x90\x80\x80"
+                                  "\xF4\x8F\xBF\xBF~";
+    brant_text out = {0};
+    brant_words_clean(&out, letters, " ");
+    says(&out, letters);
+    brant_words_clean(&out, "\xC1\xBF\xE0\x9F\xBF\xF0\x8F\xBF\xBF\xF4\x90\x80\x80\xF5", "");
+    for (size_t i = 0; i < out.length; i++) /* overlong, beyond U+10FFFF: a U+FFFD each byte */
+        assert_int_equal((unsigned char)out.data[i], (unsigned char)"\xEF\xBF\xBD"[i % 3]);
+    assert_int_equal(out.length, 14 * 3);
+    brant_text_clear(&out);
+}
+
+/* "Of those it is on or at the edge of the one with the largest face, else the governing". */
+static void test_the_zone_that_speaks(void **state)
+{
+    (void)state;
+    static const struct {
+        brant_kind kind;
+        bool on, edge, remote, speaks;
+    } cases[] = {
+        {BRANT_KIND_CROSSES, true, false, false, true},
+        {BRANT_KIND_CROSSES, false, true, true, false},
+        {BRANT_KIND_OVER_BAND, true, false, false, true},
+        {BRANT_KIND_EDGE, false, true, false, true},
+        {BRANT_KIND_EDGE, true, false, false, true},
+        {BRANT_KIND_EDGE, false, false, true, false},
+        {BRANT_KIND_REMOTE, false, false, true, true},
+        {BRANT_KIND_REMOTE, true, true, false, false},
+        {BRANT_KIND_UNDER, true, true, true, false},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        static made m;
+        brant_zone small = made_zone(1, 500, 35, 45, 1900, 1990);
+        brant_zone large = made_zone(2, 9000, 38, 135, 1900, 1990);
+        brant_zone governing = made_zone(3, 100, 36, 225, 1900, 1990);
+        made_begin(&m, "zones");
+        made_leg(&m, BRANT_KIND_NONE_FOUND, 100);
+        made_above(&m, &governing, 26, 5, true, true); /* another leg's */
+        brant_leg *leg = made_leg(&m, cases[i].kind, 200);
+        for (int k = 0; k < 3; k++) {
+            made_above(&m, k == 1 ? &large : &small, 26, 5, cases[i].on, cases[i].edge);
+            m.above[1 + k].remote = cases[i].remote;
+        }
+        leg->governing = &governing;
+        const brant_zone *zone = brant_words_zone(&m.tour, leg);
+        assert_ptr_equal(zone, cases[i].speaks ? &large : &governing);
+        bool own = leg->kind == BRANT_KIND_CROSSES || leg->kind == BRANT_KIND_OVER_BAND;
+        assert_string_equal(brant_words_aspect(&m.tour, leg),
+                            own ? "E" : zone == &large ? "SE" : "SW");
+    }
+}
+
 /* ---- waits, below, the own line ----------------------------------------- */
 
 static void test_waits(void **state)
@@ -461,6 +627,31 @@ static void test_waits(void **state)
     text = summary_of_tour(&m);
     assert_has(text, "WAIT  no place found outside reach at 20\n");
     free(text);
+    m.tour.stretch_count = 1; /* one side has a place */
+    stretches[0].before = 0;
+    m.tour.wait_count = 1;
+    text = summary_of_tour(&m);
+    assert_has(text, "WAIT  0.88 km: outside reach at 20; no place after 1.00-1.40 km\n");
+    free(text);
+    brant_wait many[14];
+    brant_stretch lacking[14];
+    for (int i = 0; i < 14; i++) {
+        many[i] = (brant_wait){(uint32_t)i, 100 * i, NAN, NAN, NAN};
+        lacking[i] = (brant_stretch){1000 + 20 * i, 1010 + 20 * i, 10, 0, BRANT_NO_WAIT};
+    }
+    m.tour.waits = many;
+    m.tour.stretches = lacking;
+    m.tour.wait_count = m.tour.stretch_count = 14;
+    text = summary_of_tour(&m);
+    assert_has(text, "1.10 km\n      and 2 more: outside reach at 20; no place after");
+    assert_has(text, "1.22-1.23 km and 2 more\n");
+    free(text);
+    m.tour.wait_count = m.tour.stretch_count = 12;
+    text = summary_of_tour(&m);
+    assert_has(text, "1.10 km: outside reach at 20; no place after");
+    assert_has(text, "1.22-1.23 km\n");
+    free(text);
+    m.tour.wait_count = 0;
     m.tour.waits_unknown = true;
     text = summary_of_tour(&m);
     assert_has(text, "WAIT  not known: the shadow at 20 was not searched\n");
@@ -506,6 +697,13 @@ static void test_below(void **state)
     char *text = summary_of(&report);
     assert_has(text, "below you: gully then cliff 30 m; you are in a gully for 120 m");
     free(text);
+    leg = made_leg(&m, BRANT_KIND_CROSSES, 1200); /* all of it */
+    leg->below = (brant_below){true, {NAN, NAN, NAN, NAN}, 200, false};
+    leg->unknown_above_m = 200;
+    made_rank(&m, NULL);
+    text = summary_of(&report);
+    assert_has(text, "20 deg E; unknown above; you are in a gully\n");
+    free(text);
 }
 
 static void test_own_line(void **state)
@@ -543,17 +741,22 @@ int main(void)
         cmocka_unit_test(test_up_and_down_differ),
         cmocka_unit_test(test_short_legs),
         cmocka_unit_test(test_reasons_for_unknown),
+        cmocka_unit_test(test_the_models_edge),
         cmocka_unit_test(test_unknown_is_not_none),
         cmocka_unit_test(test_many_unknown),
         cmocka_unit_test(test_the_rest_is_listed),
         cmocka_unit_test(test_many_legs),
         cmocka_unit_test(test_a_leg_says_all),
         cmocka_unit_test(test_several_tours),
+        cmocka_unit_test(test_names_are_unique),
         cmocka_unit_test(test_bold_heads),
         cmocka_unit_test(test_width),
         cmocka_unit_test(test_hostile_name),
         cmocka_unit_test(test_model_line),
         cmocka_unit_test(test_no_verdicts),
+        cmocka_unit_test(test_numbers_in_words),
+        cmocka_unit_test(test_names_of_any_letters),
+        cmocka_unit_test(test_the_zone_that_speaks),
         cmocka_unit_test(test_waits),
         cmocka_unit_test(test_below),
         cmocka_unit_test(test_own_line),

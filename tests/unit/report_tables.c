@@ -133,7 +133,9 @@ static void test_legs(void **state)
     assert_string_equal(at(&csv, 1, "governing_face_m2"), "140000");
     assert_string_equal(at(&csv, 1, "governing_mean_deg"), "37.0");
     assert_string_equal(at(&csv, 1, "governing_steepest_deg"), "41.0");
+    assert_string_equal(at(&csv, 1, "governing_aspect"), "N");
     assert_string_equal(at(&csv, 1, "governing_low_m"), "2000.0");
+    assert_string_equal(at(&csv, 1, "governing_high_m"), "2360.0");
     assert_string_equal(at(&csv, 1, "to_lon"), "10.0033333");
     assert_string_equal(at(&csv, 2, "unknown_above"), "0");
     assert_string_equal(at(&csv, 2, "reached_at_deg"), "21.0");
@@ -218,6 +220,8 @@ static void test_above(void **state)
     assert_string_equal(at(&csv, 1, "remote"), "0");
     assert_string_equal(at(&csv, 2, "zone"), "4000000000");
     assert_string_equal(at(&csv, 2, "aspect_deg"), "0.0");
+    assert_string_equal(at(&csv, 2, "low_m"), "2000.0");
+    assert_string_equal(at(&csv, 2, "high_m"), "2360.0");
     assert_string_equal(at(&csv, 2, "head_m"), "80.0");
     assert_string_equal(at(&csv, 2, "flags"), "cut truncated at-void");
     assert_string_equal(at(&csv, 3, "leg"), "2");

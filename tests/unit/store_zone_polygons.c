@@ -187,6 +187,39 @@ static const char *star(void)
     return text;
 }
 
+/* "A part that holds no centre gets the cells it touches": beside their centres, a line of
+ * cells along a row, one along a column, one across, and a cell alone. */
+static void slivers_take_the_cells_they_touch(void **state)
+{
+    world *w = *state;
+    brant_dem dem;
+    drawn features[] = {
+        {"POLYGON((600012 5199969,600047 5199969,600047 5199968,600012 5199968,600012 5199969))",
+         "7", NULL},
+        {"POLYGON((600201 5199888,600202 5199888,600202 5199853,600201 5199853,600201 5199888))",
+         "8", NULL},
+        {"POLYGON((600301 5199799,600303 5199799,600303 5199798,600301 5199799))", "9", NULL},
+        {"POLYGON((600401 5199698.5,600429 5199682.5,600429 5199682.6,600401 5199698.6,"
+         "600401 5199698.5))", "10", NULL}, /* from row 30 to row 31 at 600415.9 */
+    };
+    make_model(w, &dem);
+    brant_zone_file *file = open_zones(w, draw(w, &both, features, 4), &dem);
+    read_whole(w, file);
+    for (int i = 1; i <= 4; i++)
+        assert_int_equal(cell(i, 3), 7);
+    for (int i = 11; i <= 14; i++)
+        assert_int_equal(cell(20, i), 8);
+    assert_int_equal(cell(30, 20), 9);
+    assert_int_equal(count_of(7), 4);
+    assert_int_equal(count_of(8), 4);
+    assert_int_equal(count_of(9), 1);
+    assert_true(cell(40, 30) == 10 && cell(41, 30) == 10);
+    assert_true(cell(41, 31) == 10 && cell(42, 31) == 10);
+    assert_int_equal(count_of(10), 4);
+    brant_zone_file_close(file);
+    brant_dem_close(&dem);
+}
+
 static void cells_are_those_whose_centres_it_holds(void **state)
 {
     world *w = *state;
@@ -654,6 +687,7 @@ static void ten_thousand_take_no_time(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        TEST(slivers_take_the_cells_they_touch),
         TEST(cells_are_those_whose_centres_it_holds),
         TEST(a_window_shows_what_the_whole_shows),
         TEST(neighbours_leave_no_gap_and_no_overlap),
