@@ -15,7 +15,11 @@ typedef struct brant_reach_options {
     double floor_deg;       /* default 18: searched down to this reach angle */
 } brant_reach_options;
 
-#define BRANT_REACH_OPTIONS_DEFAULT ((brant_reach_options){25.0, 20.0, 18.0})
+/* Where paths compete for a cell, the one wins that reaches furthest at this angle, whatever is
+ * asked: so shadows nest. At other angles some of what is reached is missed. */
+#define BRANT_RANK_DEG 25.0
+
+#define BRANT_REACH_OPTIONS_DEFAULT ((brant_reach_options){BRANT_RANK_DEG, 20.0, 18.0})
 
 /* The ground as the search wants it (elevation, direction of flow), computed
  * page by page from the source on first use and kept within a budget; shared by

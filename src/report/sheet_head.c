@@ -281,6 +281,7 @@ static void add_model(brant_sheet *s)
         brant_text_add(&line, ", zones from %s", plan->zones_from);
     if (plan->own_angles > 0)
         brant_text_add(&line, ", some with a reach angle of their own");
+    brant_words_other_reach(&line, plan->reach_angle_deg, plan->own_angles > 0, "\u00B0");
     if (plan->vertical_unit && strstr(plan->vertical_unit, "assumed"))
         brant_text_add(&line, ". Height unit: %s", plan->vertical_unit);
     if (isnan(plan->datum_accuracy_m))

@@ -232,6 +232,7 @@ static void add_asked(summary *s)
             brant_text_add(&s->line, ", %zu" FIRM "with %s own reach angle", report->own_angles,
                            report->own_angles > 1 ? "their" : "its");
     }
+    brant_words_other_reach(&s->line, report->reach_angle_deg, report->own_angles > 0, FIRM "deg");
     brant_summary_flush(s, 2, false);
 }
 

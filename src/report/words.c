@@ -147,6 +147,14 @@ void brant_words_area(brant_text *out, double m2)
     }
 }
 
+void brant_words_other_reach(brant_text *out, double reach_angle_deg, bool own_angles,
+                             const char *degrees)
+{
+    if (own_angles || reach_angle_deg < BRANT_RANK_DEG || reach_angle_deg > BRANT_RANK_DEG)
+        brant_text_add(out, ". At other reach angles than %.4g%s some of what is reached is missed",
+                       BRANT_RANK_DEG, degrees);
+}
+
 void brant_words_heights(brant_text *out, double low_m, double high_m)
 {
     if (isnan(low_m) || isnan(high_m))

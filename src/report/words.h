@@ -27,6 +27,10 @@ void brant_words_km(brant_text *out, double metres);
 void brant_words_stretch(brant_text *out, double from_m, double to_m);
 /* "6 ha", "1.4 ha", "400 m2", "less than 1 m2". */
 void brant_words_area(brant_text *out, double m2);
+/* ". At other reach angles than 25<degrees> some of what is reached is missed", where there are
+ * others; else nothing. */
+void brant_words_other_reach(brant_text *out, double reach_angle_deg, bool own_angles,
+                             const char *degrees);
 /* "2,420-2,590 m"; nothing if either is NaN. */
 void brant_words_heights(brant_text *out, double low_m, double high_m);
 /* "1.2 km" or "120 m" or "under 1 m". */

@@ -26,12 +26,12 @@
  *
  * A search every way (spread 180) follows no flow: all that counts is that the energy
  * line clears the ground. That is how the unknown is searched from its rim. There the
- * floor takes RANK_DEG's place below: one question is asked, what is reached at the
+ * floor takes BRANT_RANK_DEG's place below: one question is asked, what is reached at the
  * floor, and the highest line at that angle answers it, so that more starts never reach
  * less.
  *
- * Which label a cell keeps. Among labels whose bottleneck is RANK_DEG or more the
- * one with the highest energy line at RANK_DEG, which is what reaches furthest at
+ * Which label a cell keeps. Among labels whose bottleneck is BRANT_RANK_DEG or more the
+ * one with the highest energy line at BRANT_RANK_DEG, which is what reaches furthest at
  * that angle; below it the one with the largest bottleneck. All release cells start
  * at once, the highest first: on ground of 30 degrees and more a path from above
  * always arrives with the higher line, so lower starts are mostly taken over before
@@ -68,7 +68,7 @@ void brant_search_set(brant_search *s, const brant_reach_options *options)
     s->tan_floor = (float)tan(options->floor_deg * RADIANS);
     s->tan_reach = (float)tan(options->reach_angle_deg * RADIANS);
     s->every_way = options->spread_deg >= 180.0;
-    s->tan_rank = s->every_way ? s->tan_floor : (float)tan(RANK_DEG * RADIANS);
+    s->tan_rank = s->every_way ? s->tan_floor : (float)tan(BRANT_RANK_DEG * RADIANS);
     s->cos_turn = (float)cos(TURN_DEG * RADIANS);
     s->cos_bend = (float)cos(BEND_DEG * RADIANS);
     s->spread.cosine = (float)cos(options->spread_deg * RADIANS);

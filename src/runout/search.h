@@ -5,7 +5,6 @@
 
 #include "labels.h"
 
-#define RANK_DEG 25.0
 #define TURN_DEG 10.0
 #define BEND_DEG 30.0
 #define TOLERANCE_M 1.0f
@@ -70,8 +69,8 @@ static inline float cross(vec a, vec b)
     return a.east * b.north - a.north * b.east;
 }
 
-/* A label's rank: its line, which is its bottleneck up to RANK_DEG, then the height of its
- * energy line at RANK_DEG. */
+/* A label's rank: its line, which is its bottleneck up to BRANT_RANK_DEG, then the height of its
+ * energy line at BRANT_RANK_DEG. */
 static inline float brant_search_line(const brant_search *s, float bottleneck)
 {
     return bottleneck < s->tan_rank ? bottleneck : s->tan_rank;

@@ -165,3 +165,11 @@ brant_status tool_output(brant_context *ctx, brant_stage *stage, const char *tar
     *path = NULL;
     return target ? brant_stage_output(ctx, stage, target, text, path) : BRANT_OK;
 }
+
+void tool_note_reach(brant_context *ctx, const tool_values *values)
+{
+    const double angle = values->reach.reach_angle_deg;
+    if (angle < BRANT_RANK_DEG || angle > BRANT_RANK_DEG)
+        brant_note(ctx, "--reach-angle %g: at others than %g some of what is reached is missed",
+                   angle, BRANT_RANK_DEG);
+}

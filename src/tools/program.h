@@ -25,6 +25,8 @@ int tool_end(tool *t);
 
 /* How the command line wants the model read; points into `values`. */
 brant_dem_options tool_dem_options(const tool_values *values);
+/* Says what is missed at the reach angle, if it is another than 25 degrees. */
+void tool_note_reach(brant_context *ctx, const tool_values *values);
 brant_packing tool_packing(const tool_values *values);
 
 /* Announce an output if it is asked for (`target` not NULL); *path is where to

@@ -61,6 +61,8 @@ static brant_status runout(brant_context *ctx, tool_values *values)
     if (status == BRANT_OK)
         status = announce(ctx, values, stage, &path);
     if (status == BRANT_OK)
+        tool_note_reach(ctx, values);
+    if (status == BRANT_OK)
         status = write_shadow(ctx, values, &dem, path);
     if (status == BRANT_OK)
         status = brant_stage_commit(ctx, stage);

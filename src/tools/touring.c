@@ -134,6 +134,8 @@ brant_status touring_open(brant_context *ctx, tool_program program, tool_values 
                                       values->reach.reach_angle_deg, &tour->zones);
     if (status == BRANT_OK)
         status = brant_locator_create(ctx, tour->dem.name, &tour->dem.grid, &tour->locator);
+    if (status == BRANT_OK)
+        tool_note_reach(ctx, values);
     return status;
 }
 

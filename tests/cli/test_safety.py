@@ -185,6 +185,17 @@ class NoFalseNoneFound(BrantCase):
             self.assertEqual(float(leg['area_above_m2']) > 1e5, above)
             self.assertEqual(leg['reached_at_deg'] != '', above)
 
+    def test_at_other_reach_angles_something_is_said(self):
+        """The search ranks at 25 degrees (brant-runout(1)): all outputs that are read say so."""
+        dem = self.write_dem('dem.tif', np.zeros((60, 60)), west=-300, north=300)
+        gpx = self.write_gpx('tour.gpx', [(-100, 0), (100, 0)])
+        for angle, said in ((25, False), (32, True), (20, True)):
+            plan = self.run_ok('brant-plan', dem, gpx, '-d', self.dir / f'plan{angle}',
+                               '--reach-angle', angle)
+            route = self.run_ok('brant-route', dem, gpx, '-o', '-', '--reach-angle', angle)
+            for text in (plan.out, plan.err, route.err):
+                self.assertEqual('what is reached is missed' in ' '.join(text.split()), said)
+
     def test_above_a_slope_and_connected_to_it(self):
         # 24 degrees above a pitch of 40: nothing reaches up, but within 100 m the
         # pitch can be triggered; not over a flat of 30 m between, nor from afar

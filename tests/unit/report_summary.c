@@ -461,11 +461,12 @@ static void test_model_line(void **state)
     free(text);
     report.own_angles = 3;
     text = summary_of(&report);
-    assert_has(text, "3 with their own reach angle\n");
+    assert_has(text, "3 with their own reach angle. At other");
+    assert_has(text, " of what is reached is missed\n");
     free(text);
     report.own_angles = 1;
     text = summary_of(&report);
-    assert_has(text, "1 with its own reach angle\n");
+    assert_has(text, "1 with its own reach angle. At other");
     free(text);
     report.vertical_error_m = 1.5;
     report.cell_m[0] = report.cell_m[1] = 5;
