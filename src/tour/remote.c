@@ -56,7 +56,7 @@ void brant_remote_clear(brant_remote *remote)
 static brant_status make_room(brant_context *ctx, brant_remote *r)
 {
     uint64_t **const part[] = {&r->found, &r->open, &r->reached, &r->targets};
-    const size_t words = r->words * (size_t)r->around.rows;
+    const size_t words = r->words * ((size_t)r->around.rows + 2);
     brant_status status = BRANT_OK;
     for (int i = 0; i < 4 && status == BRANT_OK; i++)
         status = brant_grow(ctx, part[i], &r->capacity[i], words, sizeof **part[i]);
@@ -122,12 +122,20 @@ static bool take_ground(brant_remote *r, const brant_place *place)
 
 /* ---- the flood ---------------------------------------------------------- */
 
-/* Of a row of cells those within one column of it. */
-static uint64_t widened(const uint64_t *row, size_t words, size_t i)
+/* A word of a row with those above and below it. */
+static uint64_t stacked(const brant_remote *r, const uint64_t *row, size_t k)
 {
-    const uint64_t before = i > 0 ? row[i - 1] >> 63 : 0;
-    const uint64_t after = i + 1 < words ? row[i + 1] << 63 : 0;
-    return row[i] | row[i] << 1 | row[i] >> 1 | before | after;
+    return row[k] | row[k + r->words] | *(row + k - r->words);
+}
+
+/* Of word `k` of row `i` the cells that are reached or beside such a cell. */
+static uint64_t touched(const brant_remote *r, int i, size_t k)
+{
+    const uint64_t *row = r->reached + (size_t)(i + 1) * r->words;
+    const uint64_t here = stacked(r, row, k);
+    const uint64_t before = k > 0 ? stacked(r, row, k - 1) >> 63 : 0;
+    const uint64_t after = k + 1 < r->words ? stacked(r, row, k + 1) << 63 : 0;
+    return here | here << 1 | here >> 1 | before | after;
 }
 
 /* All open cells of a word that hang together with the given ones. */
@@ -146,20 +154,14 @@ static uint64_t along(uint64_t cells, uint64_t open)
 /* What row `i` takes over from those beside it and from itself. True if that is more. */
 static bool flood_row(brant_remote *r, int i)
 {
-    const size_t words = r->words, at = (size_t)i * words;
-    uint64_t *reached = r->reached + at;
+    uint64_t *reached = r->reached + (size_t)(i + 1) * r->words;
+    const uint64_t *open = r->open + (size_t)i * r->words;
     bool more = false, again = true;
     while (again) {
         again = false;
-        for (size_t k = 0; k < words; k++) {
-            uint64_t touched = widened(reached, words, k);
-            if (i > 0)
-                touched |= widened(reached - words, words, k);
-            if (i + 1 < r->around.rows)
-                touched |= widened(reached + words, words, k);
-            const uint64_t open = r->open[at + k];
-            const uint64_t now = reached[k] | along(touched & open, open);
-            again |= now != reached[k] && words > 1; /* it may go on in the words beside it */
+        for (size_t k = 0; k < r->words; k++) {
+            const uint64_t now = reached[k] | along(touched(r, i, k) & open[k], open[k]);
+            again |= now != reached[k] && r->words > 1; /* it may go on in the words beside it */
             more |= now != reached[k];
             reached[k] = now;
         }
@@ -172,7 +174,7 @@ static void flood(brant_remote *r, const brant_place *place)
 {
     const int rows = r->around.rows, start = place->row - r->around.row;
     const unsigned at = (unsigned)(place->col - r->around.col);
-    r->reached[(size_t)start * r->words + at / 64] |= UINT64_C(1) << at % 64;
+    r->reached[(size_t)(start + 1) * r->words + at / 64] |= UINT64_C(1) << at % 64;
     for (bool more = true; more;) {
         more = false;
         for (int i = 0; i < rows; i++)
@@ -182,25 +184,18 @@ static void flood(brant_remote *r, const brant_place *place)
     }
 }
 
-/* Targets beside what was reached. */
+/* Targets beside what was reached, but for the place's own cell. */
 static bool find(brant_remote *r, const brant_place *place)
 {
-    const size_t words = r->words;
-    const unsigned at = (unsigned)(place->col - r->around.col);
+    const unsigned col = (unsigned)(place->col - r->around.col);
+    const size_t own = (size_t)(place->row - r->around.row) * r->words + col / 64;
     uint64_t any = 0;
-    for (int i = 0; i < r->around.rows; i++) {
-        const uint64_t *reached = r->reached + (size_t)i * words;
-        for (size_t k = 0; k < words; k++) {
-            uint64_t touched = widened(reached, words, k);
-            if (i > 0)
-                touched |= widened(reached - words, words, k);
-            if (i + 1 < r->around.rows)
-                touched |= widened(reached + words, words, k);
-            if (i == place->row - r->around.row && k == at / 64)
-                touched &= ~(UINT64_C(1) << at % 64);
-            any |= r->found[(size_t)i * words + k] = touched & r->targets[(size_t)i * words + k];
+    r->targets[own] &= ~(UINT64_C(1) << col % 64);
+    for (int i = 0; i < r->around.rows; i++)
+        for (size_t k = 0; k < r->words; k++) {
+            const size_t at = (size_t)i * r->words + k;
+            any |= r->found[at] = touched(r, i, k) & r->targets[at];
         }
-    }
     return any != 0;
 }
 

@@ -17,7 +17,7 @@ typedef struct brant_remote {
     brant_window around;
     size_t words;       /* a row */
     uint64_t *found;    /* connected release ground, its own cell aside; a row after the other */
-    /* scratch, of the same shape */
+    /* scratch, of the same shape; around `reached` lies an empty row more */
     uint64_t *open, *reached, *targets;
     size_t capacity[4];
 } brant_remote;
