@@ -40,7 +40,7 @@ class Hostile(BrantCase):
     def refuse(self, program, *arguments, words=()):
         out = self.dir / 'out'
         out.mkdir(exist_ok=True)
-        target = {'brant-plan': ('-d', out), 'brant-check': ()}.get(program, ('-o', out / 'x'))
+        target = {'brant-plan': ('-d', out), 'brant-check': ()}.get(program, ('-o', out / 'x.tif'))
         done = self.watch(program, *arguments, *target, '--quiet')
         self.assert_refused(done, *words)
         self.assert_empty(out)
