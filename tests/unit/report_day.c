@@ -102,6 +102,7 @@ static void end_scene(scene *s, char *text)
 
 static void assert_has(const char *text, const char *part)
 {
+    assert_non_null(text);
     if (!strstr(text, part))
         fail_msg("no \"%s\" in:\n%s", part, text);
 }
