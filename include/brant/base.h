@@ -147,6 +147,9 @@ bool brant_parse_number(const char *text, double *value);
 /* The same for a whole number within [low, high]. */
 bool brant_parse_integer(const char *text, long long low, long long high, long long *value);
 
+/* Does a file's name end in a suffix such as ".gpkg", in any case, with something before it? */
+bool brant_ends_in(const char *name, const char *suffix);
+
 /* ---- threads ------------------------------------------------------------ */
 
 /* Do item `item` on worker `worker` (0..threads-1). */

@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 static bool reserve(brant_text *text, size_t more)
 {
@@ -129,4 +130,10 @@ void brant_text_clear(brant_text *text)
 {
     free(text->data);
     memset(text, 0, sizeof *text);
+}
+
+bool brant_ends_in(const char *name, const char *suffix)
+{
+    size_t length = strlen(name), tail = strlen(suffix);
+    return length > tail && strcasecmp(name + length - tail, suffix) == 0;
 }

@@ -6,7 +6,6 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
 
 struct brant_layers {
     char *name;           /* in messages */
@@ -35,12 +34,6 @@ static brant_status failed(brant_context *ctx, const brant_layers *layers,
 }
 
 /* ---- creating ----------------------------------------------------------- */
-
-static bool has_suffix(const char *name, const char *suffix)
-{
-    size_t length = strlen(name), tail = strlen(suffix);
-    return length > tail && strcasecmp(name + length - tail, suffix) == 0;
-}
 
 static void release(brant_layers *layers)
 {
@@ -73,8 +66,8 @@ brant_status brant_layers_create(brant_context *ctx, const char *path, const cha
                                  brant_layers **out)
 {
     *out = NULL;
-    bool geojson = has_suffix(target, ".geojson") || has_suffix(target, ".json");
-    if (!geojson && !has_suffix(target, ".gpkg"))
+    bool geojson = brant_ends_in(target, ".geojson") || brant_ends_in(target, ".json");
+    if (!geojson && !brant_ends_in(target, ".gpkg"))
         return brant_fail(ctx, BRANT_ERR_USAGE,
                           "%s: layers go to .gpkg, .geojson or .json files", target);
     brant_layers *layers = brant_alloc(ctx, 1, sizeof *layers);

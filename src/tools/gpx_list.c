@@ -6,7 +6,6 @@
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
 #include <sys/stat.h>
 
 #define LIST_BYTES ((size_t)64 << 20)
@@ -36,8 +35,7 @@ static brant_status add(brant_context *ctx, gpx_list *list, const char *path, co
 
 static bool is_gpx(const char *name)
 {
-    size_t length = strlen(name);
-    return name[0] != '.' && length > 4 && strcasecmp(name + length - 4, ".gpx") == 0;
+    return name[0] != '.' && brant_ends_in(name, ".gpx");
 }
 
 static int by_path(const void *a, const void *b)

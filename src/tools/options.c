@@ -3,7 +3,6 @@
 
 #include <math.h>
 #include <string.h>
-#include <strings.h>
 
 const char *tool_name(tool_program program)
 {
@@ -311,17 +310,11 @@ static brant_status check_sense(brant_context *ctx, const tool_values *values)
     return BRANT_OK;
 }
 
-static bool ends_in(const char *path, const char *suffix)
-{
-    size_t length = strlen(path), tail = strlen(suffix);
-    return length > tail && strcasecmp(path + length - tail, suffix) == 0;
-}
-
 /* A name that promises what is not written would mislead. */
 static brant_status check_suffix(const parser *p, const option_row *row, const char *path)
 {
     brant_sheet_format format;
-    if (row->kind == RASTER && !ends_in(path, ".tif") && !ends_in(path, ".tiff"))
+    if (row->kind == RASTER && !brant_ends_in(path, ".tif") && !brant_ends_in(path, ".tiff"))
         return brant_fail(p->ctx, BRANT_ERR_USAGE, "%s: '%s' ends in neither .tif nor .tiff",
                           row->name, path);
     if (p->program == TOOL_SHEET && !brant_sheet_format_of(path, &format))

@@ -250,6 +250,18 @@ static void the_locale_plays_no_part(void **state)
     assert_near(value, 0.5, 0);
 }
 
+static void names_end_in_suffixes(void **state)
+{
+    (void)state;
+    assert_true(brant_ends_in("a.tif", ".tif"));
+    assert_true(brant_ends_in("in a.folder/A.TIF", ".tif"));
+    assert_false(brant_ends_in("a.tif.png", ".tif"));
+    assert_false(brant_ends_in("a.tiff", ".tif"));
+    assert_false(brant_ends_in(".tif", ".tif")); /* all of it, no name before it */
+    assert_false(brant_ends_in("f", ".tif"));
+    assert_false(brant_ends_in("", ".tif"));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -262,6 +274,7 @@ int main(void)
         cmocka_unit_test(long_texts_grow),
         cmocka_unit_test(a_failed_text_stays_failed),
         cmocka_unit_test(the_locale_plays_no_part),
+        cmocka_unit_test(names_end_in_suffixes),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
