@@ -41,6 +41,29 @@ static void check_island(const world *w, const uint8_t *hit, double height_m)
         }
 }
 
+/* Search every way and over voids from a cell, at 25 degrees; how often each cell is told of, and
+ * the visits. */
+static double cross(world *w, int col, int row, uint8_t *hit)
+{
+    const int cols = w->grid.cols, rows = w->grid.rows;
+    brant_reach_options every_way = {25.0, 180.0, 25.0};
+    brant_start start = {col, row, RISE};
+    brant_search *search;
+    brant_reach_result result;
+    assert_non_null(hit);
+    assert_int_equal(brant_search_create(&w->ctx, w->flow, &every_way, &search), BRANT_OK);
+    brant_search_cross(search);
+    assert_int_equal(brant_search_run(&w->ctx, search, &start, 1, &result), BRANT_OK);
+    for (size_t i = 0; i < result.count; i++) {
+        const brant_reached *cell = &result.cells[i];
+        assert_true(cell->col >= 0 && cell->col < cols && cell->row >= 0 && cell->row < rows);
+        hit[(size_t)cell->row * (size_t)cols + (size_t)cell->col]++;
+    }
+    const double visits = (double)result.visits;
+    brant_search_destroy(search);
+    return visits;
+}
+
 /* Ground beyond a void is reached however low the void might lie, and what can reach no dry
  * land any more is not followed: at 1,400 m, 25 degrees, to 1,900 / tan 25 = 4,075 m. */
 static void test_lines_over_a_wide_void_end(void **state)
@@ -49,23 +72,14 @@ static void test_lines_over_a_wide_void_end(void **state)
     enum { N = 1101 };
     world w;
     world_open(&w, CELL, N, scattered, NULL);
-    brant_reach_options every_way = {25.0, 180.0, 25.0};
-    brant_start start = {N / 2, N / 2, RISE};
-    brant_search *search;
-    brant_reach_result result;
     uint8_t *hit = calloc((size_t)N * N, 1);
-    assert_int_equal(brant_search_create(&w.ctx, w.flow, &every_way, &search), BRANT_OK);
-    brant_search_cross(search);
-    assert_int_equal(brant_search_run(&w.ctx, search, &start, 1, &result), BRANT_OK);
-    for (size_t i = 0; i < result.count; i++)
-        hit[(size_t)result.cells[i].row * N + (size_t)result.cells[i].col] = 1;
+    const double visits = cross(&w, N / 2, N / 2, hit);
     for (int i = 0; i < ISLANDS; i++)
         check_island(&w, hit, islands[i].height_m);
     double cells = 1900.0 / tan(25.0 * RAD) / CELL;
-    assert_true((double)result.visits > 0.95 * M_PI * cells * cells);
-    assert_true((double)result.visits < 1.05 * M_PI * cells * cells);
+    assert_true(visits > 0.95 * M_PI * cells * cells);
+    assert_true(visits < 1.05 * M_PI * cells * cells);
     free(hit);
-    brant_search_destroy(search);
     world_close(&w);
 }
 
@@ -92,19 +106,8 @@ static void test_lines_over_a_void_end_at_the_raster(void **state)
     const double reach = (1000.0 + RISE) / tan(25.0 * RAD);
     world w;
     world_open(&w, r.cell_m, N, rim_alone, &r);
-    brant_reach_options every_way = {25.0, 180.0, 25.0};
-    brant_start start = {COL, ROW, RISE};
-    brant_search *search;
-    brant_reach_result result;
     uint8_t *hit = calloc((size_t)N * N, 1);
-    assert_int_equal(brant_search_create(&w.ctx, w.flow, &every_way, &search), BRANT_OK);
-    brant_search_cross(search);
-    assert_int_equal(brant_search_run(&w.ctx, search, &start, 1, &result), BRANT_OK);
-    for (size_t i = 0; i < result.count; i++) {
-        const brant_reached *cell = &result.cells[i];
-        assert_true(cell->col >= 0 && cell->col < N && cell->row >= 0 && cell->row < N);
-        hit[(size_t)cell->row * N + (size_t)cell->col]++;
-    }
+    cross(&w, COL, ROW, hit);
     assert_int_equal(hit[ROW * N + COL], 1);
     for (int row = 0; row < N; row++)
         for (int col = 0; col < N; col++) {
@@ -117,7 +120,6 @@ static void test_lines_over_a_void_end_at_the_raster(void **state)
                 assert_int_equal(hit[at], far < reach);
         }
     free(hit);
-    brant_search_destroy(search);
     world_close(&w);
 }
 

@@ -164,6 +164,22 @@ static inline void open_dem(world *w, const char *path, const brant_dem_options 
 }
 
 /* The open must fail with `status` and a message that holds both texts. */
+/* A model that falls 7 m a row from 2,000 m. */
+static inline void make_slope(world *w, int cols, int rows, brant_dem *dem)
+{
+    double *z = calloc((size_t)cols * (size_t)rows, sizeof *z);
+    assert_non_null(z);
+    for (int i = 0; i < cols * rows; i++)
+        z[i] = 2000 - i / cols * 7.0;
+    char *path = at_copy(w, "dem.tif");
+    GDALDatasetH d = make_tif(path, cols, rows, GDT_Float32);
+    put_cells(d, 1, z);
+    done(d);
+    open_dem(w, path, NULL, dem);
+    free(path);
+    free(z);
+}
+
 static inline void refuse_dem(world *w, const char *path, const brant_dem_options *options,
                               brant_status status, const char *text)
 {

@@ -90,19 +90,6 @@ static const char *draw(world *w, const column_types *types, const drawn *featur
     return path;
 }
 
-static void make_model(world *w, brant_dem *dem)
-{
-    double z[COLS * ROWS];
-    for (int i = 0; i < COLS * ROWS; i++)
-        z[i] = 2000 - i / COLS * 7.0;
-    char *path = at_copy(w, "dem.tif");
-    GDALDatasetH d = make_tif(path, COLS, ROWS, GDT_Float32);
-    put_cells(d, 1, z);
-    done(d);
-    open_dem(w, path, NULL, dem);
-    free(path);
-}
-
 static brant_zone_file *open_zones(world *w, const char *path, const brant_dem *dem)
 {
     brant_zone_file *file = NULL;
@@ -202,7 +189,7 @@ static void slivers_take_the_cells_they_touch(void **state)
         {"POLYGON((600401 5199698.5,600429 5199682.5,600429 5199682.6,600401 5199698.6,"
          "600401 5199698.5))", "10", NULL}, /* from row 30 to row 31 at 600415.9 */
     };
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     brant_zone_file *file = open_zones(w, draw(w, &both, features, 4), &dem);
     read_whole(w, file);
     for (int i = 1; i <= 4; i++)
@@ -225,7 +212,7 @@ static void cells_are_those_whose_centres_it_holds(void **state)
     world *w = *state;
     brant_dem dem;
     drawn features[] = {{star(), "7", NULL}};
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     brant_zone_file *file = open_zones(w, draw(w, &both, features, 1), &dem);
     read_whole(w, file);
     assert_as_geos(star(), 7);
@@ -243,7 +230,7 @@ static void a_window_shows_what_the_whole_shows(void **state)
     drawn features[] = {{star(), "7", NULL},
                         {"POLYGON((600012 5199995,600018 5199995,600018 5199993,600012 5199995))",
                          "8", NULL}};
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     brant_zone_file *file = open_zones(w, draw(w, &both, features, 2), &dem);
     read_whole(w, file);
     srand48(1);
@@ -272,7 +259,7 @@ static void neighbours_leave_no_gap_and_no_overlap(void **state)
         {"POLYGON((600300 5199900,600300 5199700,600205 5199795,600300 5199900))", "2", NULL},
         {"POLYGON((600300 5199700,600100 5199700,600205 5199795,600300 5199700))", "3", NULL},
         {"POLYGON((600100 5199700,600100 5199900,600205 5199795,600100 5199700))", "4", NULL}};
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     brant_zone_file *file = open_zones(w, draw(w, &both, features, 4), &dem);
     read_whole(w, file);
     assert_int_equal(w->warnings, 0);
@@ -295,7 +282,7 @@ static void what_is_small_is_not_lost(void **state)
         {"MULTIPOLYGON(((600300 5199800,600320 5199800,600320 5199780,600300 5199780,"
          "600300 5199800)),((600401 5199799,600403 5199799,600402 5199797,600401 5199799)))",
          "3", NULL}};
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     brant_zone_file *file = open_zones(w, draw(w, &both, features, 3), &dem);
     read_whole(w, file);
     for (int col = 2; col < 8; col++)
@@ -321,7 +308,7 @@ static void the_lower_angle_then_the_lower_number_has_the_cell(void **state)
                         {BOX(600100, 5200000, 600200, 5199900), "3", NULL},
                         {BOX(600150, 5200000, 600250, 5199900), "9", "22.5"},
                         {BOX(600210, 5199950, 600240, 5199910), "10", "22.5"}};
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     brant_zone_file *file = open_zones(w, draw(w, &both, features, 5), &dem);
     read_whole(w, file);
     assert_int_equal(cell(2, 2), 4);
@@ -348,7 +335,7 @@ static void zones_carry_their_angle(void **state)
     brant_zone_options options = BRANT_ZONE_OPTIONS_DEFAULT;
     drawn features[] = {{BOX(600000, 5200000, 600100, 5199900), "4", "30"},
                         {BOX(600200, 5200000, 600300, 5199900), "4294967295", NULL}};
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     brant_zone_file *file = open_zones(w, draw(w, &both, features, 2), &dem);
     assert_int_equal(
         brant_zone_file_zones(&w->ctx, file, &dem, wanted, &options, &set), BRANT_OK);
@@ -373,7 +360,7 @@ static void without_numbers_they_are_counted(void **state)
     world *w = *state;
     brant_dem dem;
     drawn features[] = {{TWO, NULL, NULL}, {ONE, NULL, NULL}, {THREE, NULL, NULL}};
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     brant_zone_file *file = open_zones(w, draw(w, &bare, features, 3), &dem);
     read_whole(w, file);
     assert_int_equal(cell(25, 5), 1);
@@ -393,7 +380,7 @@ static void numbers_come_from_their_column(void **state)
     brant_dem dem;
     drawn features[] = {{TWO, "17", "20.5"}, {ONE, NULL, NULL}, {THREE, "4000000000", NULL}};
     const column_types *types[] = {&both, &text, &real};
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     for (int i = 0; i < 3; i++) {
         brant_zone_file *file = open_zones(w, draw(w, types[i], features, 3), &dem);
         read_whole(w, file);
@@ -425,7 +412,7 @@ static void bad_columns_are_refused(void **state)
     };
     world *w = *state;
     brant_dem dem;
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         drawn features[] = {{ONE, "5", "20"}, cases[i].second};
         refuse_zones(w, draw(w, &text, features, 2), &dem, cases[i].message);
@@ -448,7 +435,7 @@ static void crossed_outlines_are_mended(void **state)
         {"POLYGON((600200 5200000,600300 5200000,600300 5199900,600200 5199900,600200 5199990,"
          "600290 5199990,600290 5199910,600210 5199910,600200 5200000))", "2", NULL},
         {THREE, "3", NULL}};
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     brant_zone_file *file = open_zones(w, draw(w, &both, features, 3), &dem);
     read_whole(w, file);
     assert_int_equal(cell(1, 4), 1);
@@ -475,7 +462,7 @@ static void other_kinds_of_shapes(void **state)
         /* a disc of 55 m: pi 55^2 / 100 = 95 cells */
         {"CURVEPOLYGON(CIRCULARSTRING(600200 5199800,600310 5199800,600200 5199800))", "4",
          NULL}};
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     brant_zone_file *file = open_zones(w, draw(w, &both, features, 4), &dem);
     read_whole(w, file);
     assert_int_equal(count_of(3), 100);
@@ -501,7 +488,7 @@ static void sides_are_straight_in_their_own_system(void **state)
     static const int systems[] = {4326, 3857, 3035};
     world *w = *state;
     brant_dem dem;
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     for (size_t i = 0; i < sizeof systems / sizeof *systems; i++) {
         double x[3] = {WEST - 300000, WEST + 250000, WEST + 400},
                y[3] = {NORTH + 102, NORTH + 97, NORTH - 400};
@@ -545,7 +532,7 @@ static void places_outside_are_told(void **state)
                         {BOX(500000, 5200000, 500050, 5199900), "5", NULL},
                         {ONE, "6", NULL}};
     drawn far[] = {features[1]};
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     brant_zone_file *file = open_zones(w, draw(w, &both, features, 3), &dem);
     read_whole(w, file);
     assert_int_equal(count_of(4), 50);
@@ -577,7 +564,7 @@ static void the_layer_is_found(void **state)
     drawn one[] = {{ONE, "1", NULL}}, two[] = {{TWO, "2", NULL}};
     drawn line[] = {{"LINESTRING(600000 5200000,600100 5199900)", "3", NULL}};
     char *path = at_copy(w, "layers.tif"); /* the name tells nothing */
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
 
     GDALDatasetH d = new_file(at(w, "l.gpkg"), "GPKG");
     add_layer(d, "track", wkbLineString, 32632, &both, line, 1);
@@ -610,7 +597,7 @@ static void geojson_is_read(void **state)
 {
     world *w = *state;
     brant_dem dem;
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     /* around the middle of the model, 10.3177 E 46.9434 N by `cs2cs EPSG:32632 EPSG:4326`
      * of 600300 5199750; a byte order mark, blanks, no properties */
     put_text(at(w, "j.txt"),

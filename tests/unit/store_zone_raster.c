@@ -45,24 +45,11 @@ static const char *make_zones(world *w, const kind *k, const double *values, con
     return path;
 }
 
-static void make_model(world *w, brant_dem *dem)
-{
-    double z[COLS * ROWS];
-    for (int i = 0; i < COLS * ROWS; i++)
-        z[i] = 2000 - i / COLS * 7.0;
-    char *path = at_copy(w, "dem.tif");
-    GDALDatasetH d = make_tif(path, COLS, ROWS, GDT_Float32);
-    put_cells(d, 1, z);
-    done(d);
-    open_dem(w, path, NULL, dem);
-    free(path);
-}
-
 static void on_the_working_grid(void **state)
 {
     world *w = *state;
     brant_dem dem;
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     static const struct {
         kind k;
         const char *says; /* NULL: it is on it */
@@ -100,7 +87,7 @@ static void numbers_as_they_are(void **state)
     const double nodata = 99;
     static double values[COLS * ROWS];
     uint32_t out[12 * 8];
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     for (int i = 0; i < COLS * ROWS; i++)
         values[i] = i % 3 ? 1000 + i : 0;
     values[1] = nodata;
@@ -138,7 +125,7 @@ static void what_is_no_number(void **state)
     static double values[COLS * ROWS];
     uint32_t out[COLS * ROWS];
     const brant_window all = {0, 0, COLS, ROWS};
-    make_model(w, &dem);
+    make_slope(w, COLS, ROWS, &dem);
     for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
         brant_zone_file *file = NULL;
         values[7 * COLS + 5] = wrong[i];

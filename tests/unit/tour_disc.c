@@ -5,12 +5,6 @@
 #include "../../src/tour/place.h"
 #include "../../src/tour/planes.h"
 
-static double unit(unsigned *seed)
-{
-    *seed = *seed * 1664525u + 1013904223u;
-    return (*seed >> 8) / 16777216.0;
-}
-
 /* Of each row the cells from `first` on, and no other. */
 static void check_disc(const brant_place *place, double metres)
 {
@@ -37,10 +31,10 @@ static void test_rows_of_a_disc(void **state)
         scene s;
         scene_open(&s, 60, 60, transform);
         for (int k = 0; k < 40; k++) {
-            const brant_sample at = {.col = 60 * unit(&seed), .row = 60 * unit(&seed)};
+            const brant_sample at = {.col = 60 * random_unit(&seed), .row = 60 * random_unit(&seed)};
             brant_place place;
             brant_place_of(&s.meeting, &at, &place);
-            check_disc(&place, 150 * unit(&seed));
+            check_disc(&place, 150 * random_unit(&seed));
             check_disc(&place, 0);
         }
         scene_close(&s);
