@@ -112,8 +112,8 @@ typedef struct brant_fact {
     uint32_t is;           /* bits above */
     brant_kind kind;       /* the first that holds */
     uint32_t zone;         /* the zone it is on, or whose edge it is at, or (kind remote) the
-                              nearest that can be triggered from it, else the one that reaches it at the
-                              steepest angle; 0 none */
+                              nearest that can be triggered from it, else the one that
+                              reaches it at the steepest angle; 0 none */
     float reached_at_deg;  /* of the zones above it, 0 if none at the floor or more */
     float head_m;          /* the largest at the reach angle, 0 if not under */
     uint32_t first_hit, hits; /* the zones that reach its cell, see brant_meeting.hits */

@@ -5,7 +5,8 @@
 #include <stddef.h>
 
 #define FOR(program) (1u << TOOL_##program)
-#define STAGES (FOR(CHECK) | FOR(SLOPE) | FOR(ZONES) | FOR(RUNOUT) | FOR(ROUTE) | FOR(PLAN) | FOR(SCREEN))
+#define STAGES \
+    (FOR(CHECK) | FOR(SLOPE) | FOR(ZONES) | FOR(RUNOUT) | FOR(ROUTE) | FOR(PLAN) | FOR(SCREEN))
 #define RASTERS (FOR(SLOPE) | FOR(ZONES) | FOR(RUNOUT) | FOR(PLAN))
 #define NUMBERING (FOR(ZONES) | FOR(PLAN) | FOR(SCREEN))
 #define BANDED (FOR(ZONES) | FOR(ROUTE) | FOR(PLAN) | FOR(SCREEN))

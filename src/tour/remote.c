@@ -199,10 +199,9 @@ static bool find(brant_remote *r, const brant_place *place)
     return any != 0;
 }
 
-brant_status brant_remote_look(brant_context *ctx, brant_remote *remote, const brant_place *place,
+brant_status brant_remote_look(brant_context *ctx, brant_remote *r, const brant_place *place,
                                bool *any)
 {
-    brant_remote *r = remote;
     *any = false;
     r->around = brant_place_around(place, r->far_m);
     r->words = brant_plane_words(r->around.cols);
