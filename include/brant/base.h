@@ -73,7 +73,8 @@ typedef struct brant_context {
     brant_log_fn log;           /* NULL: warnings are dropped */
     brant_progress_fn progress; /* NULL: no progress */
     void *user;                 /* handed to log and progress */
-    atomic_int stop;            /* set to non-zero (also from a signal handler) to stop */
+    const atomic_int *stop;     /* the caller's flag, NULL: none; non-zero (also from a signal
+                                 * handler) stops the work */
 
     /* private: use brant_fail, brant_message */
     pthread_mutex_t lock;
@@ -98,7 +99,7 @@ void brant_forgive(brant_context *ctx);
 void brant_warn(brant_context *ctx, const char *format, ...) BRANT_PRINTF(2, 3);
 void brant_note(brant_context *ctx, const char *format, ...) BRANT_PRINTF(2, 3);
 void brant_progress(brant_context *ctx, const char *stage, double fraction);
-/* BRANT_ERR_INTERRUPTED (with a message) once ctx->stop is set, else BRANT_OK. */
+/* BRANT_ERR_INTERRUPTED (with a message) once *ctx->stop is set, else BRANT_OK. */
 brant_status brant_check_stop(brant_context *ctx);
 
 /* ---- memory ------------------------------------------------------------- */

@@ -99,7 +99,7 @@ void brant_progress(brant_context *ctx, const char *stage, double fraction)
 
 brant_status brant_check_stop(brant_context *ctx)
 {
-    if (atomic_load_explicit(&ctx->stop, memory_order_relaxed))
+    if (ctx->stop && atomic_load_explicit(ctx->stop, memory_order_relaxed))
         return brant_fail(ctx, BRANT_ERR_INTERRUPTED, "interrupted");
     return BRANT_OK;
 }

@@ -95,6 +95,7 @@ static brant_status survey(brant_context *ctx, void *user, int worker, int64_t i
     if (!gpx_of(s, c))
         return BRANT_OK;
     brant_context_init(&own);
+    own.stop = ctx->stop;
     brant_status status = brant_screen_sample(&own, s, worker, c);
     if (status == BRANT_OK)
         status = measure(&own, s, c);

@@ -9,12 +9,12 @@
 
 /* ---- signals ------------------------------------------------------------ */
 
-static atomic_int *stop_flag; /* the running program's ctx.stop */
+static atomic_int stop_asked; /* static: a signal may come when main() has ended */
 
 static void on_signal(int number)
 {
     (void)number;
-    atomic_store(stop_flag, 1);
+    atomic_store(&stop_asked, 1);
 }
 
 /* The first SIGINT, SIGTERM or SIGHUP (a closed terminal) asks the work to stop,
@@ -24,7 +24,7 @@ static void on_signal(int number)
 static void catch_signals(tool *t)
 {
     struct sigaction action, hangup;
-    stop_flag = &t->ctx.stop;
+    t->ctx.stop = &stop_asked;
     memset(&action, 0, sizeof action);
     action.sa_handler = on_signal;
     action.sa_flags = SA_RESETHAND; /* no SA_RESTART: a read that waits must wake up */

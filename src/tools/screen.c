@@ -207,7 +207,7 @@ static brant_status mark_waiting(brant_context *ctx, screening *s)
 {
     brant_status status = BRANT_OK;
     brant_forgive(ctx);
-    atomic_store(&ctx->stop, 0);
+    ctx->stop = NULL; /* it was heard */
     for (size_t i = 0; i < s->list.count && status == BRANT_OK; i++) {
         if (s->entries[i].told)
             continue;

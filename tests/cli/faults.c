@@ -3,6 +3,8 @@
  *
  *   BRANT_FAULT=KIND:N      the Nth call of that kind fails (N from 1); KIND:N+ it and all later
  *   BRANT_FAULT=limit:N     no more than N threads besides the first at a time, libraries' too
+ *   BRANT_FAULT=late:N      signal N comes after main() has ended; the process ends with 99 if
+ *                           that changes the stack, which is others' by then
  *   BRANT_FAULT_COUNT=FILE  at the end, a line "KIND CALLS" for each kind, and "failed CALLS"
  *
  * Kinds: alloc (malloc, calloc, realloc), open (files, folders), read, write, sync, close (the
@@ -16,6 +18,7 @@
 #include <fcntl.h>
 #include <link.h>
 #include <pthread.h>
+#include <signal.h>
 #include <stdarg.h>
 #include <stdatomic.h>
 #include <stdbool.h>
@@ -34,6 +37,7 @@ static const char *const kind_names[KINDS] = {"alloc", "open", "read",   "write"
 static atomic_long calls[KINDS], failed;
 static atomic_long threads;
 static long thread_limit = -1; /* none */
+static int late_signal;
 static int fault_kind = -1;
 static long fault_call;
 static bool fault_stays;
@@ -65,6 +69,8 @@ __attribute__((constructor)) static void begin(void)
     dl_iterate_phdr(find_program, NULL);
     if (wish && strncmp(wish, "limit:", 6) == 0)
         thread_limit = strtol(wish + 6, NULL, 10);
+    if (wish && strncmp(wish, "late:", 5) == 0)
+        late_signal = (int)strtol(wish + 5, NULL, 10);
     for (int i = 0; wish && i < KINDS; i++) {
         size_t length = strlen(kind_names[i]);
         if (strncmp(wish, kind_names[i], length) == 0 && wish[length] == ':') {
@@ -76,10 +82,22 @@ __attribute__((constructor)) static void begin(void)
     }
 }
 
+/* Where main() had its variables others have theirs now. */
+static void send_late(void)
+{
+    volatile char theirs[65536] = {0};
+    raise(late_signal);
+    for (size_t i = 0; i < sizeof theirs; i++)
+        if (theirs[i] != 0)
+            _exit(99);
+}
+
 __attribute__((destructor)) static void end(void)
 {
     const char *path = getenv("BRANT_FAULT_COUNT");
     fault_kind = -1;
+    if (late_signal)
+        send_late();
     FILE *file = path ? fopen(path, "w") : NULL;
     for (int i = 0; file && i < KINDS; i++)
         fprintf(file, "%s %ld\n", kind_names[i], (long)calls[i]);

@@ -10,6 +10,8 @@ BRANT_FAULTS=all tries every call (an hour on two cores); else some calls of eac
 spread over the run."""
 
 import os
+import shutil
+import signal
 from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 
@@ -94,6 +96,14 @@ class Faults(FaultCase):
 
     def test_sheet(self):
         self.check('sheet')
+
+    def test_a_signal_at_the_very_end(self):
+        for name, command in COMMANDS.items():
+            reference = self.clean(command, 1, LIBRARY)
+            shutil.rmtree(self.dir / 'clean')
+            for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+                fault = f'late:{int(number)}'
+                self.assertIsNone(self.judge(command, reference, fault, 1, fault), name)
 
     def test_few_threads(self):
         # GDAL waits for ever for a thread of its own that could not be started

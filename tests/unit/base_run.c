@@ -24,6 +24,7 @@ typedef struct load {
     int64_t holding[WORKERS_MAX];    /* the item a worker holds */
     int64_t next;                    /* the item whose finish is due */
     atomic_int in_finish;
+    atomic_int asked;                /* to stop */
     double fraction;
     int steps;
 } load;
@@ -54,7 +55,7 @@ static brant_status work(brant_context *ctx, void *user, int worker, int64_t ite
     dawdle(item);
     atomic_fetch_add(&l->work_done[item], 1);
     if (item == l->stop_at)
-        atomic_store(&ctx->stop, 1);
+        atomic_store(&l->asked, 1);
     if (item == l->bad_work)
         return brant_fail(ctx, BRANT_ERR_INPUT, "item %lld is bad", (long long)item);
     return BRANT_OK;
@@ -304,6 +305,7 @@ static void the_stop_flag_stops(void **state)
         brant_context_init(&ctx);
         init_load(&l, threads[t]);
         ctx.threads = threads[t];
+        ctx.stop = &l.asked;
         l.stop_at = 100;
         assert_int_equal(brant_run(&ctx, NULL, ITEMS, work, finish, &l), BRANT_ERR_INTERRUPTED);
         assert_string_equal(brant_message(&ctx), "interrupted");
