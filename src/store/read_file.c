@@ -3,6 +3,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <poll.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -13,6 +14,23 @@ static brant_status too_large(brant_context *ctx, const char *name, size_t limit
     return brant_fail(ctx, BRANT_ERR_INPUT, "%s: larger than the limit of %zu bytes", name, limit);
 }
 
+/* Until there is something to read: what nobody writes to may be stopped, and a signal
+ * that came just before read(2) would not wake it. */
+#define LOOK_UP_MS 200
+
+static brant_status wait_for(brant_context *ctx, int fd)
+{
+    struct pollfd one = {.fd = fd, .events = POLLIN};
+    brant_status status;
+    int ready = 0;
+    while ((status = brant_check_stop(ctx)) == BRANT_OK && ready == 0) {
+        ready = poll(&one, 1, LOOK_UP_MS);
+        if (ready < 0 && errno == EINTR)
+            ready = 0;
+    }
+    return status;
+}
+
 /* Read all of `fd`; one byte more than the limit tells that there is more. */
 static brant_status slurp(brant_context *ctx, const char *name, int fd, size_t limit, char **data,
                           size_t *size)
@@ -21,7 +39,7 @@ static brant_status slurp(brant_context *ctx, const char *name, int fd, size_t l
     for (;;) {
         brant_status status = brant_grow(ctx, data, &capacity, *size + 65536 + 1, 1);
         if (status == BRANT_OK)
-            status = brant_check_stop(ctx);
+            status = wait_for(ctx, fd);
         if (status != BRANT_OK)
             return status;
         ssize_t got = read(fd, *data + *size, capacity - *size - 1);
@@ -48,8 +66,13 @@ brant_status brant_read_file(brant_context *ctx, const char *path, size_t limit,
     *data = NULL;
     *size = 0;
     int fd = standard ? STDIN_FILENO : open(path, O_RDONLY | O_CLOEXEC | O_NOCTTY);
-    if (fd < 0)
-        return brant_fail(ctx, BRANT_ERR_INPUT, "%s: cannot open: %s", name, strerror(errno));
+    if (fd < 0) {
+        int problem = errno; /* a pipe that nobody writes to waits here */
+        brant_status status = problem == EINTR ? brant_check_stop(ctx) : BRANT_OK;
+        return status != BRANT_OK ? status
+                                  : brant_fail(ctx, BRANT_ERR_INPUT, "%s: cannot open: %s", name,
+                                               strerror(problem));
+    }
     brant_status status = BRANT_OK;
     bool told = fstat(fd, &info) == 0;
     if (told && S_ISDIR(info.st_mode))

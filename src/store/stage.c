@@ -273,16 +273,18 @@ brant_status brant_stage_output(brant_context *ctx, brant_stage *stage, const ch
 
 /* ---- text --------------------------------------------------------------- */
 
-int brant_stage_write_all(int fd, const char *data, size_t size)
+int brant_stage_write_all(brant_context *ctx, int fd, const char *data, size_t size)
 {
     while (size > 0) {
         ssize_t done = write(fd, data, size);
-        if (done < 0 && errno == EINTR)
-            continue;
-        if (done < 0)
+        if (done < 0 && errno != EINTR)
             return errno;
-        data += done;
-        size -= (size_t)done;
+        if (done > 0) {
+            data += done;
+            size -= (size_t)done;
+        }
+        if (size > 0 && brant_check_stop(ctx) != BRANT_OK) /* a pipe that nobody reads */
+            return EINTR;
     }
     return 0;
 }
@@ -294,7 +296,7 @@ static brant_status write_file(brant_context *ctx, const char *path, const char 
     int fd = open(path, O_WRONLY | O_CREAT | how | O_CLOEXEC, 0666);
     int problem = fd < 0 ? errno : 0;
     if (fd >= 0) {
-        problem = brant_stage_write_all(fd, text->data ? text->data : "", text->length);
+        problem = brant_stage_write_all(ctx, fd, text->data ? text->data : "", text->length);
         if (close(fd) != 0 && !problem)
             problem = errno;
     }

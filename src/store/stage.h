@@ -46,8 +46,8 @@ brant_status brant_stage_refuse_input(brant_context *ctx, const brant_stage *sta
 /* Refuse an output whose place is a folder, a socket, or (but for text) no
  * regular file. */
 brant_status brant_stage_refuse_odd(brant_context *ctx, const brant_stage_file *out, mode_t mode);
-/* 0, or the errno of the write that failed. */
-int brant_stage_write_all(int fd, const char *data, size_t size);
+/* 0, or the errno of the write that failed; EINTR: asked to stop. */
+int brant_stage_write_all(brant_context *ctx, int fd, const char *data, size_t size);
 /* The style at `path` of the raster that messages call `name`. What lies there in a stage is
  * another output, or its style: refused. */
 brant_status brant_stage_write_style(brant_context *ctx, const char *path, const char *name,

@@ -43,7 +43,7 @@ static brant_status check_output(brant_context *ctx, const brant_stage *stage,
 
 /* Write to standard output, a pipe or a device. SIGPIPE would end the program
  * without a word: it is held back and taken off this thread, EPIPE is the error. */
-static int write_quietly(int fd, const brant_text *text)
+static int write_quietly(brant_context *ctx, int fd, const brant_text *text)
 {
     sigset_t pipe_only, before, pending;
     struct timespec now = {0, 0};
@@ -52,7 +52,7 @@ static int write_quietly(int fd, const brant_text *text)
     sigpending(&pending);
     bool was_pending = sigismember(&pending, SIGPIPE) == 1;
     pthread_sigmask(SIG_BLOCK, &pipe_only, &before);
-    int problem = brant_stage_write_all(fd, text->data ? text->data : "", text->length);
+    int problem = brant_stage_write_all(ctx, fd, text->data ? text->data : "", text->length);
     if (problem == EPIPE && !was_pending)
         while (sigtimedwait(&pipe_only, NULL, &now) < 0 && errno == EINTR)
             ;
@@ -72,9 +72,11 @@ static brant_status write_through(brant_context *ctx, const brant_stage_file *ou
     if (fd < 0)
         problem = errno;
     if (!problem)
-        problem = write_quietly(fd, &out->held);
+        problem = write_quietly(ctx, fd, &out->held);
     if (out->place && fd >= 0 && close(fd) != 0 && !problem)
         problem = errno;
+    if (problem == EINTR && brant_check_stop(ctx) != BRANT_OK) /* nobody read, or even opened it */
+        return BRANT_ERR_INTERRUPTED;
     if (problem)
         return brant_fail(ctx, BRANT_ERR_IO, "%s: cannot write: %s", name, strerror(problem));
     return BRANT_OK;

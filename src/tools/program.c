@@ -5,29 +5,42 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 #include <unistd.h>
 
 /* ---- signals ------------------------------------------------------------ */
 
-static atomic_int stop_asked; /* static: a signal may come when main() has ended */
+/* static: a signal may come when main() has ended */
+static atomic_int stop_asked;
+static atomic_llong asked_ms; /* when it first was; 0: never */
+
+/* timeout(1) sends its signal twice at once, and so do a closed terminal and its shell:
+ * what comes that soon is the same wish. */
+#define SAME_MS 1000
 
 static void on_signal(int number)
 {
-    (void)number;
+    struct timespec now = {0, 0};
+    long long first = 0;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    long long ms = 1 + now.tv_sec * 1000LL + now.tv_nsec / 1000000;
     atomic_store(&stop_asked, 1);
+    if (!atomic_compare_exchange_strong(&asked_ms, &first, ms) && ms - first > SAME_MS) {
+        signal(number, SIG_DFL);
+        raise(number); /* ends the program as this handler returns */
+    }
 }
 
 /* The first SIGINT, SIGTERM or SIGHUP (a closed terminal) asks the work to stop,
- * and what is staged is removed; a second one ends the program on the spot. Under
- * nohup a closed terminal stays ignored. A closed pipe, and a limit on a file's
+ * and what is staged is removed; one that comes later ends the program on the spot.
+ * Under nohup a closed terminal stays ignored. A closed pipe, and a limit on a file's
  * size, are errors of the write that met them. */
 static void catch_signals(tool *t)
 {
     struct sigaction action, hangup;
     t->ctx.stop = &stop_asked;
     memset(&action, 0, sizeof action);
-    action.sa_handler = on_signal;
-    action.sa_flags = SA_RESETHAND; /* no SA_RESTART: a read that waits must wake up */
+    action.sa_handler = on_signal; /* no SA_RESTART: what waits must wake up */
     sigemptyset(&action.sa_mask);
     sigaction(SIGINT, &action, NULL);
     sigaction(SIGTERM, &action, NULL);

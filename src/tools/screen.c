@@ -2,6 +2,7 @@
 #include "gpx_list.h"
 #include "touring.h"
 
+#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -299,6 +300,22 @@ static brant_status write_table(brant_context *ctx, const brant_circuits *all,
     return status;
 }
 
+/* Is standard output a terminal that was closed? Files are wanted all the same. */
+static bool nobody_looks(const tool_values *v)
+{
+    return (v->output || v->legs || v->layers) && !isatty(STDOUT_FILENO) && errno == EIO;
+}
+
+static brant_status write_standard(brant_context *ctx, const screening *s,
+                                   const brant_circuits *all, brant_stage *stage)
+{
+    const brant_text nothing = {0};
+    const char *format = s->values->format;
+    if (nobody_looks(s->values))
+        return brant_stage_text(ctx, stage, "-", &nothing);
+    return write_table(ctx, all, stage, "-", format ? format : "text");
+}
+
 static brant_status write_outputs(brant_context *ctx, screening *s, brant_stage *stage,
                                   const outputs *out)
 {
@@ -309,7 +326,7 @@ static brant_status write_outputs(brant_context *ctx, screening *s, brant_stage 
     if (v->output)
         status = write_table(ctx, &all, stage, v->output, "csv");
     if (status == BRANT_OK && out->standard)
-        status = write_table(ctx, &all, stage, "-", v->format ? v->format : "text");
+        status = write_standard(ctx, s, &all, stage);
     if (status == BRANT_OK && v->legs)
         status = write_legs(ctx, s, stage);
     if (status == BRANT_OK && s->layers) {

@@ -1,12 +1,15 @@
 """Option table, --help and man page of each program say the same, every option
 that they name works, and a wrong command line is told in one line."""
 
+import fcntl
 import os
 import re
 import shutil
 import signal
 import stat
+import struct
 import subprocess
+import termios
 import time
 import unittest
 from pathlib import Path
@@ -16,6 +19,8 @@ from osgeo import gdal
 from brant_case import DEMO_DEM, DEMO_GPX, PROGRAMS, TESTDATA, BrantCase, main
 
 MAN = Path(os.environ.get('BRANT_SOURCE', Path(__file__).resolve().parents[2])) / 'man'
+
+F_SETPIPE_SZ = 1031  # of Linux; fcntl has it from Python 3.10 on
 
 BULLETIN = str(TESTDATA.resolve() / 'quern_bulletin.json')
 STAGES = ['brant-check', 'brant-slope', 'brant-zones', 'brant-runout', 'brant-route', 'brant-plan',
@@ -515,7 +520,7 @@ class Streams(OptionCase):
 
 
 class Interrupted(OptionCase):
-    def interrupt(self, number, patience=20):
+    def interrupt(self, number, patience=60):
         """Stop brant-route while it waits for a tour on standard input."""
         out = self.folder(f'out{number}')
         dem, gpx = self.small_demo()
@@ -524,11 +529,10 @@ class Interrupted(OptionCase):
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=self.dir)
         process.stdin.write(gpx.read_bytes()[:200])
         process.stdin.flush()
-        end = time.monotonic() + 20
-        while not os.listdir(out) and time.monotonic() < end:
-            time.sleep(0.02)  # until something is staged
-        self.assertNotEqual(os.listdir(out), [], 'nothing was staged to be removed')
-        time.sleep(0.3)  # let it come to the read
+        while not os.listdir(out):
+            self.assertIsNone(process.poll(), 'it ended, and nothing was staged')
+            time.sleep(0.02)
+        time.sleep(0.3)  # let it come to the read; before that the stop is heard, too
         process.send_signal(number)
         try:
             process.wait(timeout=patience)
@@ -545,7 +549,7 @@ class Interrupted(OptionCase):
     def test_sigterm(self):
         self.interrupt(signal.SIGTERM)
 
-    def hang_up(self, action, patience=20):
+    def hang_up(self, action, patience=60):
         """SIGHUP to a program that inherits `action`: the tests may run under nohup."""
         before = signal.signal(signal.SIGHUP, action)
         try:
@@ -559,6 +563,67 @@ class Interrupted(OptionCase):
     def test_nohup(self):
         with self.assertRaises(subprocess.TimeoutExpired):
             self.hang_up(signal.SIG_IGN, patience=1)
+
+    def test_nobody_reads(self):
+        """Its standard output is a pipe that is full."""
+        dem, gpx = self.small_demo()
+        out = self.folder()
+        ours, theirs = os.pipe()
+        size = fcntl.fcntl(ours, F_SETPIPE_SZ, 4096)
+        process = subprocess.Popen(
+            [PROGRAMS / 'brant-route', dem, gpx, '--quiet', '-o', out / 'legs.csv', '--points', '-'],
+            stdout=theirs, stderr=subprocess.PIPE, cwd=self.dir)
+        os.close(theirs)
+        held = 0
+        while held < size and process.poll() is None:
+            time.sleep(0.02)
+            held, = struct.unpack('i', fcntl.ioctl(ours, termios.FIONREAD, bytes(4)))
+        process.send_signal(signal.SIGINT)
+        _, err = process.communicate(timeout=60)
+        os.close(ours)
+        self.assertEqual((process.returncode, err), (1, b'brant-route: interrupted\n'))
+        self.assert_empty(out)
+
+    def twice(self, pause):
+        """Stop it as it waits for a tour, and again as its last word waits on a terminal that
+        was halted: the exit status, and how long that took."""
+        try:
+            screen, side = os.openpty()
+        except OSError as error:  # a bare chroot has no /dev/pts
+            self.skipTest(f'no pseudo-terminal: {error}')
+        termios.tcflow(side, termios.TCOOFF)
+        out = self.folder(f'out{pause}-{time.monotonic_ns()}')
+        dem, _ = self.small_demo()
+        process = subprocess.Popen(
+            [PROGRAMS / 'brant-route', dem, '-', '--quiet', '-o', out / 'legs.csv'],
+            stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=side, cwd=self.dir)
+        while not os.listdir(out):
+            time.sleep(0.01)
+        began = time.monotonic()
+        process.send_signal(signal.SIGTERM)
+        while os.listdir(out):
+            time.sleep(0.01)  # the first was heard when all is removed
+        time.sleep(pause)
+        process.send_signal(signal.SIGTERM)
+        took = time.monotonic() - began
+        if pause == 0:
+            time.sleep(0.1)
+            termios.tcflow(side, termios.TCOON)
+        process.communicate(timeout=60)
+        os.close(side)
+        os.close(screen)
+        return process.returncode, took
+
+    def test_the_same_signal_twice_at_once(self):
+        # timeout(1) sends two, and so do a terminal that is closed and its shell
+        for _ in range(20):
+            code, took = self.twice(0)
+            if took < 0.9:
+                self.assertEqual(code, 1)
+                break
+
+    def test_a_second_signal(self):
+        self.assertEqual(self.twice(1.1)[0], -signal.SIGTERM)
 
 
 class Dispatch(BrantCase):
