@@ -198,7 +198,9 @@ static void draw_tours(brant_sheet *s)
     s->page = 0;
     for (size_t i = 0; i < s->plan->tour_count && s->status == BRANT_OK; i++) {
         s->tour = &s->plan->tours[i];
-        draw_tour(s);
+        s->status = brant_check_stop(s->ctx);
+        if (s->status == BRANT_OK)
+            draw_tour(s);
     }
 }
 
