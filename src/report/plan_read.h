@@ -64,6 +64,7 @@ typedef struct brant_read_tour {
     size_t point_count; /* at least 2 */
     brant_read_wait *waits;
     size_t wait_count;
+    size_t exposed_count; /* stretches to wait before or after; 0 if not known */
     bool waits_unknown;
 } brant_read_tour;
 

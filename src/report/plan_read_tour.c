@@ -279,6 +279,23 @@ static brant_status read_waits(const brant_plan_reader *r, json_t *object, const
     return status;
 }
 
+/* How many there are is all that is drawn. */
+static brant_status read_exposed(const brant_plan_reader *r, json_t *object, const char *place,
+                                 brant_read_tour *tour)
+{
+    char inner[BRANT_PLACE_MAX], element[BRANT_PLACE_MAX];
+    json_t *list = NULL;
+    brant_status status =
+        brant_member_array(r, object, place, "exposed", tour->waits_unknown, inner, &list);
+    tour->exposed_count = json_array_size(list);
+    for (size_t i = 0; status == BRANT_OK && i < tour->exposed_count; i++) {
+        brant_element_place(inner, i, element);
+        if (!json_is_object(json_array_get(list, i)))
+            status = brant_member_fail(r, element, "is no object");
+    }
+    return status;
+}
+
 static brant_status read_sums(const brant_plan_reader *r, json_t *object, const char *place,
                               brant_read_tour *tour)
 {
@@ -338,6 +355,8 @@ brant_status brant_plan_read_tour(const brant_plan_reader *r, json_t *value, con
         status = read_high_point(r, value, place, tour);
     if (status == BRANT_OK)
         status = read_waits(r, value, place, tour);
+    if (status == BRANT_OK)
+        status = read_exposed(r, value, place, tour);
     if (status == BRANT_OK)
         status = read_what_if(r, value, place, "if_one_level_more", tour->leg_count,
                               &tour->if_one_level_more);

@@ -17,6 +17,8 @@ static void add_waits(brant_sheet *s)
         brant_sheet_paragraph(s, "WAIT", "not sought: the shadow at 20\u00B0 is not known");
         return;
     }
+    if (tour->exposed_count == 0) /* nothing to wait for */
+        return;
     for (size_t i = 0; i < tour->wait_count; i++) {
         const brant_read_wait *wait = &tour->waits[i];
         brant_text_add(&line, i > 0 ? ", " : "km" FIRM);

@@ -14,10 +14,19 @@ _brant_programs()
     brant --help 2>/dev/null | sed -n 's/^  \([a-z][a-z]*\)  .*/\1/p'
 }
 
+# What compgen finds, a line each; without /dev/fd, which a bare root folder lacks.
+_brant_offer()
+{
+    local found
+    found=$(compgen "$@")
+    COMPREPLY=()
+    [[ -z $found ]] || mapfile -t COMPREPLY <<< "$found"
+}
+
 _brant_files()
 {
     compopt -o filenames 2>/dev/null
-    mapfile -t COMPREPLY < <(compgen -f -- "$1")
+    _brant_offer -f -- "$1"
 }
 
 # _brant_complete PROGRAM WORD PREVIOUS: an option, its value, or a file.
@@ -32,7 +41,7 @@ _brant_complete()
             _brant_files "$word"
             return ;;
         *[a-z]'|'[a-z]*)
-            mapfile -t COMPREPLY < <(compgen -W "${argument//|/ }" -- "$word")
+            _brant_offer -W "${argument//|/ }" -- "$word"
             return ;;
         *) # a number or a time
             COMPREPLY=()
@@ -40,8 +49,7 @@ _brant_complete()
         esac
     fi
     if [[ $word == -* ]]; then
-        mapfile -t COMPREPLY < <(
-            compgen -W "$(_brant_options "$program" | cut -d ' ' -f 1)" -- "$word")
+        _brant_offer -W "$(_brant_options "$program" | cut -d ' ' -f 1)" -- "$word"
     else
         _brant_files "$word"
     fi
@@ -52,7 +60,7 @@ _brant()
     local program=${COMP_WORDS[0]##*/} word=${COMP_WORDS[COMP_CWORD]}
     if [[ $program == brant ]]; then
         if ((COMP_CWORD == 1)); then
-            mapfile -t COMPREPLY < <(compgen -W "$(_brant_programs) --help --version" -- "$word")
+            _brant_offer -W "$(_brant_programs) --help --version" -- "$word"
             return
         fi
         program=brant-${COMP_WORDS[1]}

@@ -188,6 +188,19 @@ class Content(SheetCase):
         self.assertIn('leg 26 (7.81-8.03 km). Above legs of another kind: 1.7 km, legs', pages[0])
         self.assertIn('(a hole or the', text)  # why leg 26 is unknown
 
+    def test_where_to_wait(self):
+        """Not sought, none found, nothing to wait for: each says something else."""
+        for waits, exposed, words in ((None, None, 'not sought: the shadow at 20'),
+                                      ([], [{}], 'no place found that is outside reach'),
+                                      ([], [], None)):
+            def change(plan, waits=waits, exposed=exposed):
+                plan['tours'][0].update(waits=waits, exposed=exposed)
+            folder = self.changed(change)
+            text = text_of(self.sheet(folder, 'x.pdf'))
+            shutil.rmtree(folder)
+            self.assertEqual('WAIT' in text, words is not None)
+            self.assertIn(words or '', text)
+
     def test_the_worst_on_the_front(self):
         tour = self.plan['tours'][0]
         legs = {leg['leg']: leg for leg in tour['legs']}

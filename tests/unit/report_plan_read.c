@@ -29,6 +29,7 @@ typedef struct scene {
     brant_day day;
     double seconds[MADE_LEGS * MADE_SAMPLES];
     brant_wait waits[1];
+    brant_stretch stretches[2];
     uint32_t higher[1];
     brant_text json;
 } scene;
@@ -84,6 +85,9 @@ static void make_scene(scene *s)
                                .leave_by_utc = (double)s->day.start.utc_s + 3600};
     s->m.tour.waits = s->waits;
     s->m.tour.wait_count = 1;
+    s->stretches[0] = s->stretches[1] = (brant_stretch){375, 750, 300, 0, BRANT_NO_WAIT};
+    s->m.tour.stretches = s->stretches;
+    s->m.tour.stretch_count = 2;
     s->higher[0] = 3;
     s->m.tour.over_if_higher = (brant_what_if){1, 120.5, s->higher};
     brant_report report = made_report(&s->m.tour, 1);
@@ -135,6 +139,7 @@ static void test_what_was_written(void **state)
     assert_int_equal(tour->high_point, 7);
     assert_int_equal(tour->high_arrive.utc_s, s.day.start.utc_s + 2250);
     assert_int_equal(tour->wait_count, 1);
+    assert_int_equal(tour->exposed_count, 2);
     assert_near(tour->waits[0].along_m, 375);
     assert_int_equal(tour->waits[0].leave_by.utc_s, s.day.start.utc_s + 3600);
     assert_true(tour->if_one_level_more.known && tour->if_one_level_more.leg[0] == 3);
@@ -193,8 +198,9 @@ static const struct {
     {"bulletin", " file id source published next_update highlights "},
     {"ratings", " treeline "},
     {"problems", " treeline comment "},
-    {"tours", " name metres_where above_own_line exposed "},
+    {"tours", " name metres_where above_own_line "},
     {"high_point", " elevation_m "},
+    {"exposed", " from_m to_m exposed_m wait_before wait_after between_m "},
     {"waits", " wait elevation_m next_m exposed_m "},
     {"points", " slope_deg aspect_deg zone reached_at_deg head_m level "},
     {"legs", " length_m steepest_error_deg aspect_deg zone head_m unknown_above governing_mean_deg "
