@@ -299,6 +299,80 @@ static void test_drawn_zones(void **state)
     world_close(&w);
 }
 
+/* Pairs of drawn zones, a cell each, that meet by a side or a corner alone: in a square, over
+ * the lines between squares, and (the last of them) round the corner of four. Pair i is zones
+ * 2i + 1 and 2i + 2. */
+static const struct {
+    int col, row, other_col, other_row;
+    bool cut; /* a square's line lies between */
+    bool apart;
+} pairs[] = {
+    {100, 100, 101, 101, false, false},
+    {111, 100, 110, 101, false, false},
+    {120, 100, 122, 100, false, true},
+    {BRANT_SQUARE - 1, 10, BRANT_SQUARE, 10, true, false},
+    {BRANT_SQUARE - 1, 20, BRANT_SQUARE, 21, true, false},
+    {BRANT_SQUARE, 30, BRANT_SQUARE - 1, 31, true, false},
+    {BRANT_SQUARE - 1, 40, BRANT_SQUARE + 1, 40, false, true},
+    {BRANT_SQUARE - 1, 50, BRANT_SQUARE, 52, false, true},
+    {10, BRANT_SQUARE - 1, 10, BRANT_SQUARE, true, false},
+    {20, BRANT_SQUARE - 1, 21, BRANT_SQUARE, true, false},
+    {31, BRANT_SQUARE - 1, 30, BRANT_SQUARE, true, false},
+    {40, BRANT_SQUARE - 1, 40, BRANT_SQUARE + 1, false, true},
+    {BRANT_SQUARE - 1, BRANT_SQUARE - 1, BRANT_SQUARE, BRANT_SQUARE, true, false},
+    {BRANT_SQUARE, BRANT_SQUARE - 1, BRANT_SQUARE - 1, BRANT_SQUARE, true, false},
+};
+enum { PAIRS = sizeof pairs / sizeof pairs[0] };
+
+/* All pairs but the one round the corner that `self` names. */
+static brant_status read_pairs(void *self, brant_context *ctx, const brant_window *window,
+                               uint32_t *out)
+{
+    (void)ctx;
+    memset(out, 0, (size_t)window->cols * (size_t)window->rows * sizeof *out);
+    for (uint32_t i = 0; i < 2 * PAIRS; i++) {
+        int k = (int)i / 2, col = i % 2 ? pairs[k].other_col : pairs[k].col;
+        int row = i % 2 ? pairs[k].other_row : pairs[k].row;
+        if (k != *(const int *)self && brant_window_has(window, col, row))
+            out[(size_t)(row - window->row) * (size_t)window->cols +
+                (size_t)(col - window->col)] = i + 1;
+    }
+    return BRANT_OK;
+}
+
+static void test_corners_touch(void **state)
+{
+    plane p = {30.0, 90.0, 1000.0};
+    world w;
+    (void)state;
+    world_open_local(&w, 10.0, BRANT_SQUARE + 6, BRANT_SQUARE + 6);
+    world_lay_local(&w, plane_at, &p);
+    for (int without = PAIRS - 2; without < PAIRS; without++) {
+        brant_zone_set set;
+        assert_int_equal(brant_zone_set_from_numbers(&w.ctx, &w.source, w.ground, all_squares,
+                                                     &BRANT_ZONE_OPTIONS_DEFAULT, read_pairs,
+                                                     &without, &set),
+                         BRANT_OK);
+        assert_int_equal(set.count, 2 * (PAIRS - 1));
+        for (int k = 0; k < PAIRS; k++) {
+            const uint32_t first = 2 * (uint32_t)k + 1;
+            const brant_zone *a = brant_zone_set_find(&set, first);
+            const brant_zone *b = brant_zone_set_find(&set, first + 1);
+            assert_true((a != NULL) == (k != without) && (b != NULL) == (k != without));
+            if (k == without)
+                continue;
+            assert_int_equal(a->face, first);
+            assert_int_equal(b->face, pairs[k].apart ? first + 1 : first);
+            assert_true(near(a->face_m2, pairs[k].apart ? 100 : 200, 1e-5));
+            assert_true(near(b->face_m2, pairs[k].apart ? 100 : 200, 1e-5));
+            assert_int_equal((a->flags & BRANT_ZONE_CUT) != 0, pairs[k].cut);
+            assert_int_equal((b->flags & BRANT_ZONE_CUT) != 0, pairs[k].cut);
+        }
+        brant_zone_set_clear(&set);
+    }
+    world_close(&w);
+}
+
 /* No slope known anywhere in a zone: its figures are unknown, not 0. */
 static void test_drawn_on_void(void **state)
 {
@@ -357,6 +431,7 @@ int main(void)
         cmocka_unit_test(test_cut),
         cmocka_unit_test(test_numbers_come_back),
         cmocka_unit_test(test_drawn_zones),
+        cmocka_unit_test(test_corners_touch),
         cmocka_unit_test(test_drawn_on_void),
         cmocka_unit_test(test_failure_leaves_nothing),
     };
