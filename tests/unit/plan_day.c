@@ -195,6 +195,76 @@ static void test_levels_by_elevation(void **state)
     brant_plan_clear(&p->plan);
 }
 
+/* A level that holds on the highest row alone of a zone, which is the first of its box on the
+ * southern face and the last on the northern one, is the zone's: it is 300 cells. */
+static void test_level_of_a_row(void **state)
+{
+    planes *p = *state;
+    const double step_m[2] = {10 * tan(NORTH_DEG * M_PI / 180), 10 * tan(SOUTH_DEG * M_PI / 180)};
+    float high_m[2];
+    p->request.day.bulletin = &p->bulletin;
+    for (int which = 0; which < 2; which++) {
+        high_m[which] = face(run(p), which)->governing->high_m;
+        brant_plan_clear(&p->plan);
+    }
+    for (int which = 0; which < 2; which++)
+        for (int row = 0; row < 2; row++) { /* on it; above it, on none */
+            double from = (double)high_m[which] + (row - 0.5) * step_m[which];
+            int seen = 0;
+            p->bulletin.rating_count = 0;
+            add(p, BRANT_LEVEL_1, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
+            add(p, BRANT_LEVEL_4, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
+            p->ratings[1].extent.lower_m = from + 100; /* and within 100 m of it */
+            const brant_leg *leg = face(run(p), which);
+            for (size_t k = 0; k < leg->aboves; k++) {
+                const brant_above *above = &p->plan.tours[0].above[leg->first_above + k];
+                if (above->zone->high_m != high_m[which])
+                    continue;
+                assert_int_equal(above->danger.level, row ? BRANT_LEVEL_1 : BRANT_LEVEL_4);
+                seen++;
+            }
+            assert_true(seen > 0);
+            brant_plan_clear(&p->plan);
+        }
+}
+
+/* Each zone that the window meets or that reaches the route has the level of its face, and no
+ * other is rated. The route runs along the foot of the northern face: the window ends on it,
+ * and what reaches the route from further up counts. With a margin of 5 km all are. */
+static void test_rated_zones(void **state)
+{
+    planes *p = *state;
+    brant_locator *locator;
+    assert_int_equal(brant_locator_create(&p->ctx, "planes", &p->dem.grid, &locator), BRANT_OK);
+    brant_locator_to_lonlat(locator, 140.5, 100.5, &p->points[0].lon, &p->points[0].lat);
+    brant_locator_to_lonlat(locator, 160.5, 100.5, &p->points[1].lon, &p->points[1].lat);
+    brant_locator_destroy(locator);
+    p->request.day.bulletin = &p->bulletin;
+    for (int all = 0; all < 2; all++) {
+        size_t within = 0, reaching = 0;
+        p->request.map_margin_m = all ? 5000 : 0;
+        run(p);
+        for (size_t i = 0; i < p->plan.zones.count; i++) {
+            const brant_zone *zone = &p->plan.zones.zones[i];
+            const brant_danger *danger = p->plan.zone_danger[i];
+            bool north = zone->high_row < 170, reaches = false;
+            bool meets = brant_window_common(&zone->box, &p->plan.window).cols > 0;
+            for (size_t k = 0; k < p->plan.hit_count; k++)
+                reaches |= p->plan.hits[k].zone == zone->number;
+            bool rated = meets || reaches;
+            assert_int_equal(danger[0].level,
+                             !rated ? BRANT_LEVEL_NONE : north ? BRANT_LEVEL_3 : BRANT_LEVEL_2);
+            assert_int_equal(danger[1].level,
+                             !rated ? BRANT_LEVEL_NONE : north ? BRANT_LEVEL_3 : BRANT_LEVEL_4);
+            within += meets;
+            reaching += reaches && !meets;
+        }
+        assert_true(all ? within == p->plan.zones.count : within > 0 && reaching > 0);
+        assert_true(all || within + reaching < p->plan.zones.count);
+        brant_plan_clear(&p->plan);
+    }
+}
+
 /* A clock is not known: both parts of the day. */
 static void test_no_hours(void **state)
 {
@@ -283,6 +353,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         CASE(test_levels_by_the_hour),
         CASE(test_levels_by_elevation),
+        CASE(test_level_of_a_row),
+        CASE(test_rated_zones),
         CASE(test_no_hours),
         CASE(test_sun_and_wind),
         CASE(test_without_bulletin),
