@@ -2,6 +2,8 @@
  * a flat top, whose levels, limits, sun and shelter are known. */
 #include "brant/plan.h"
 
+#include "../../src/plan/day.h"
+
 #include "store_files.h"
 
 enum { COLS = 300, ROWS = 340 };
@@ -323,6 +325,85 @@ static void test_sun_and_wind(void **state)
     brant_plan_clear(&p->plan);
 }
 
+static void assert_same_sky(const brant_above *a, const brant_above *b)
+{
+    assert_int_equal(a->sun_sought, b->sun_sought);
+    assert_true(a->shelter.mean_deg == b->shelter.mean_deg || !b->shelter.known);
+    assert_int_equal(a->shelter.known, b->shelter.known);
+    assert_int_equal(a->shelter.unknown, b->shelter.unknown);
+    if (a->sun_sought) {
+        assert_memory_equal(&a->sun.certain, &b->sun.certain, sizeof a->sun.certain);
+        assert_memory_equal(&a->sun.possible, &b->sun.possible, sizeof a->sun.possible);
+    }
+}
+
+/* From the northern face on, so that its first leg is on a slope. Looked at again for more
+ * zones and later hours, a zone's sun and shelter are those of a look at all at once. */
+static void test_looked_at_again(void **state)
+{
+    planes *p = *state;
+    brant_locator *locator;
+    brant_wind wind;
+    brant_sky *sky;
+    const brant_window none = {0};
+    assert_int_equal(brant_locator_create(&p->ctx, "planes", &p->dem.grid, &locator), BRANT_OK);
+    brant_locator_to_lonlat(locator, 150.5, 130.5, &p->points[0].lon, &p->points[0].lat);
+    brant_locator_destroy(locator);
+    assert_true(brant_wind_parse("N", &wind));
+    p->request.day.wind = &wind;
+    start_at(p, "2027-02-13T06:00+01:00");
+    run(p);
+    brant_tour *tour = &p->plan.tours[0];
+    const size_t count = tour->above_count;
+    assert_true(tour->legs[0].kind == BRANT_KIND_CROSSES && tour->legs[0].sun_sought);
+    assert_false(isnan(tour->legs[0].shelter.mean_deg));
+    brant_above *once = malloc(count * sizeof *once);
+    assert_non_null(once);
+    memcpy(once, tour->above, count * sizeof *once);
+
+    for (size_t k = 0; k < count; k += count - 1) { /* the first zone or the last, in its place */
+        assert_int_equal(brant_sky_create(&p->ctx, &p->request, &p->plan.zones, &none, &sky),
+                         BRANT_OK);
+        for (int look = 0; look < 3; look++) { /* it, for a while; all; again */
+            for (size_t i = 0; i < tour->leg_count && look < 2; i++)
+                tour->legs[i].leave_s *= look ? 50 : 0.02;
+            for (size_t i = 0; i < count; i++)
+                tour->above[i].sun_sought = false;
+            tour->above[0] = once[look ? 0 : k];
+            tour->above_count = look ? count : 1;
+            assert_int_equal(brant_sky_look(&p->ctx, sky, tour, 1), BRANT_OK);
+        }
+        for (size_t i = 0; i < count; i++)
+            assert_same_sky(&tour->above[i], &once[i]);
+        brant_sky_destroy(sky);
+    }
+    free(once);
+    brant_plan_clear(&p->plan);
+}
+
+/* Sun is sought for two days from midnight on: of a tour that takes longer, on the zones of the
+ * legs that are left before. Those of the others are not said to have none. */
+static void test_longer_than_two_days(void **state)
+{
+    planes *p = *state;
+    int sought = 0, late = 0;
+    start_at(p, "2027-02-13T10:00+01:00");
+    p->request.day.pace = (brant_pace){false, 0.12, 0.12, 0.12};
+    const brant_tour *tour = run(p);
+    double midnight = (double)brant_time_midnight(&p->request.day.start);
+    for (size_t i = 0; i < tour->above_count; i++) {
+        const brant_above *above = &tour->above[i];
+        double left = (double)p->request.day.start.utc_s +
+                      BRANT_LATE * tour->legs[above->leg - 1].leave_s;
+        bool counts = above->on || above->edge || above->remote || above->reached_at_deg >= 25;
+        assert_int_equal(above->sun_sought, counts && left - midnight <= 2 * 86400);
+        sought += above->sun_sought;
+        late += counts && left - midnight > 2 * 86400;
+    }
+    assert_true(sought > 0 && late > 0);
+    brant_plan_clear(&p->plan);
+}
+
 /* Without a bulletin the ground alone orders the legs, whatever hours are given. */
 static void test_without_bulletin(void **state)
 {
@@ -357,6 +438,8 @@ int main(void)
         CASE(test_rated_zones),
         CASE(test_no_hours),
         CASE(test_sun_and_wind),
+        CASE(test_looked_at_again),
+        CASE(test_longer_than_two_days),
         CASE(test_without_bulletin),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

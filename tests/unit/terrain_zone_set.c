@@ -97,6 +97,23 @@ static void test_numbers_tell_the_square(void **state)
         }
     assert_int_equal(brant_zone_set_at(&set, -1, 5), 0);
     assert_int_equal(brant_zone_set_at(&set, COLS, 5), 0);
+    assert_int_equal(brant_zone_set_at(&set, 5, -1), 0);
+    assert_int_equal(brant_zone_set_at(&set, 5, ROWS), 0);
+    for (int r = -1; r <= ROWS; r += r < 0 || r == ROWS - 1 ? 1 : 10)
+        for (int c = -7, n; c < COLS + 5; c += n) { /* along a row, squares' lines and all */
+            n = 100;
+            const uint32_t *number = brant_zone_set_along(&set, c, r, &n);
+            assert_true(n > 0 && n <= 100);
+            for (int i = 0; i < n; i++) {
+                int k = (r >= BRANT_SQUARE) * 2 + (c + i >= BRANT_SQUARE);
+                bool on = c + i >= 0 && c + i < COLS && r >= 0 && r < ROWS;
+                const brant_window *of = &set.square[on ? k : 0].window;
+                assert_int_equal(number != NULL, on);
+                if (on)
+                    assert_int_equal(number[i], set.square[k].number[(r - of->row) * of->cols + c +
+                                                                     i - of->col]);
+            }
+        }
     assert_null(brant_zone_set_find(&set, 0));
     assert_null(brant_zone_set_find(&set, set.zones[set.count - 1].number + 1));
     brant_zone_set_clear(&set);
@@ -286,6 +303,16 @@ static void test_drawn_zones(void **state)
     assert_int_equal(brant_zone_set_at(&set, 1024, 15), 7);
     brant_zone_set_clear(&set);
 
+    /* in its western square alone */
+    world_lay_local(&w, plane_at, &p);
+    *world_z(&w, 1022, 15) = NAN;
+    assert_int_equal(brant_zone_set_from_numbers(&w.ctx, &w.source, w.ground, all_squares,
+                                                 &BRANT_ZONE_OPTIONS_DEFAULT, read_drawn, NULL,
+                                                 &set),
+                     BRANT_OK);
+    assert_int_equal(brant_zone_set_find(&set, 7)->flags, BRANT_ZONE_AT_VOID);
+    brant_zone_set_clear(&set);
+
     /* with one square read, the zone goes on where nothing was read: cut */
     const bool western[2] = {true, false};
     assert_int_equal(brant_zone_set_from_numbers(&w.ctx, &w.source, w.ground, western,
@@ -373,24 +400,30 @@ static void test_corners_touch(void **state)
     world_close(&w);
 }
 
-/* No slope known anywhere in a zone: its figures are unknown, not 0. */
+/* No slope known anywhere in a zone: its figures are unknown, not 0, and its
+ * place is its first cell. */
 static void test_drawn_on_void(void **state)
 {
     brant_zone_set set;
     world w;
     (void)state;
-    world_open_local(&w, 10.0, 40, 40);
-    for (int i = 0; i < 40 * 40; i++)
+    world_open_local(&w, 10.0, BRANT_SQUARE + 40, 40);
+    for (int i = 0; i < (BRANT_SQUARE + 40) * 40; i++)
         w.z[i] = NAN;
     assert_int_equal(brant_zone_set_from_numbers(&w.ctx, &w.source, w.ground, all_squares,
                                                  &BRANT_ZONE_OPTIONS_DEFAULT, read_drawn, NULL,
                                                  &set),
                      BRANT_OK);
-    assert_int_equal(set.count, 1);
-    assert_int_equal(set.zones[0].cells, 3);
-    assert_true(isnan(set.zones[0].mean_deg) && isnan(set.zones[0].steepest_deg));
-    assert_true(isnan(set.zones[0].low_m) && isnan(set.zones[0].high_m));
-    assert_true(isnan(set.zones[0].above45) && isnan(set.zones[0].aspect_deg));
+    assert_int_equal(set.count, 3); /* 7, 8, 9 */
+    for (size_t i = 0; i < set.count; i++) {
+        static const int cells[] = {100, 3, 25}, cols[] = {1020, 0, 1030}, rows[] = {10, 3, 20};
+        const brant_zone *zone = &set.zones[i];
+        assert_int_equal(zone->cells, cells[i]);
+        assert_true(isnan(zone->mean_deg) && isnan(zone->steepest_deg));
+        assert_true(isnan(zone->low_m) && isnan(zone->high_m));
+        assert_true(isnan(zone->above45) && isnan(zone->aspect_deg));
+        assert_true(zone->high_col == cols[i] && zone->high_row == rows[i]);
+    }
     brant_zone_set_clear(&set);
     world_close(&w);
 }
