@@ -301,6 +301,16 @@ static void test_drawn_zones(void **state)
     assert_int_equal(eight->face, 8);
     assert_int_equal(eight->flags, BRANT_ZONE_AT_VOID | BRANT_ZONE_SMALL); /* at the border */
     assert_int_equal(brant_zone_set_at(&set, 1024, 15), 7);
+    brant_zone_cell cells[100];
+    size_t count;
+    assert_int_equal(brant_zone_cells(&w.ctx, &w.source, w.ground, &set, seven, 100, cells, &count),
+                     BRANT_OK);
+    assert_int_equal(count, 100);
+    for (size_t i = 0; i < count; i++) { /* beside a void nothing is known */
+        bool beside = abs(cells[i].col - 1026) <= 1 && cells[i].row <= 13;
+        assert_int_equal(isnan(cells[i].slope_deg) != 0, beside);
+        assert_int_equal(isnan(cells[i].aspect_deg) != 0, beside);
+    }
     brant_zone_set_clear(&set);
 
     /* in its western square alone */
