@@ -230,6 +230,38 @@ static void test_level_of_a_row(void **state)
         }
 }
 
+/* A level that holds on less than 400 m2 of a zone is not the zone's: three cells and four of its
+ * highest row stand 3 m out. */
+static void test_level_on_400_m2(void **state)
+{
+    planes *p = *state;
+    float *z = p->dem.self;
+    p->request.day.bulletin = &p->bulletin;
+    const brant_zone highest = *face(run(p), 1)->governing;
+    brant_plan_clear(&p->plan);
+    p->bulletin.rating_count = 0;
+    add(p, BRANT_LEVEL_1, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
+    add(p, BRANT_LEVEL_4, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
+    p->ratings[1].extent.lower_m = (double)highest.high_m + 1.5 + 100; /* and 100 m below */
+    for (int out = 3; out < 5; out++) {
+        size_t above = 0;
+        for (int i = 0; i < out; i++)
+            z[highest.high_row * COLS + 148 + i] = highest.high_m + 3;
+        run(p);
+        const brant_zone_set *set = &p->plan.zones;
+        const uint32_t number = brant_zone_set_at(set, 149, highest.high_row);
+        for (int i = 0; i < COLS * ROWS; i++)
+            above += z[i] > highest.high_m + 2 &&
+                     brant_zone_set_at(set, i % COLS, i / COLS) == number;
+        const brant_zone *zone = brant_zone_set_find(set, number);
+        assert_non_null(zone);
+        assert_int_equal(above, out); /* nothing else of it is as high */
+        assert_int_equal(p->plan.zone_danger[zone - set->zones][0].level,
+                         out < 4 ? BRANT_LEVEL_1 : BRANT_LEVEL_4);
+        brant_plan_clear(&p->plan);
+    }
+}
+
 /* Each zone that the window meets or that reaches the route has the level of its face, and no
  * other is rated. The route runs along the foot of the northern face: the window ends on it,
  * and what reaches the route from further up counts. With a margin of 5 km all are. */
@@ -435,6 +467,7 @@ int main(void)
         CASE(test_levels_by_the_hour),
         CASE(test_levels_by_elevation),
         CASE(test_level_of_a_row),
+        CASE(test_level_on_400_m2),
         CASE(test_rated_zones),
         CASE(test_no_hours),
         CASE(test_sun_and_wind),
