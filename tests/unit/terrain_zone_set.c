@@ -315,7 +315,7 @@ static void test_drawn_zones(void **state)
 
     /* in its western square alone */
     world_lay_local(&w, plane_at, &p);
-    *world_z(&w, 1022, 15) = NAN;
+    *world_z(&w, 1021, 15) = NAN; /* known again from 1023 on */
     assert_int_equal(brant_zone_set_from_numbers(&w.ctx, &w.source, w.ground, all_squares,
                                                  &BRANT_ZONE_OPTIONS_DEFAULT, read_drawn, NULL,
                                                  &set),
@@ -410,6 +410,45 @@ static void test_corners_touch(void **state)
     world_close(&w);
 }
 
+/* A void at (20, 20) and one at (60, 20); around the first eight zones of a cell two cells away,
+ * whose own slope is known and a neighbour's is not, around the other three cells away. */
+static brant_status read_around(void *self, brant_context *ctx, const brant_window *window,
+                                uint32_t *out)
+{
+    (void)self;
+    (void)ctx;
+    memset(out, 0, (size_t)window->cols * (size_t)window->rows * sizeof *out);
+    for (int k = 0; k < 18; k++) {
+        int far = k < 9 ? 2 : 3, col = (k < 9 ? 20 : 60) + (k % 3 - 1) * far;
+        int row = 20 + (k % 9 / 3 - 1) * far;
+        if (k % 9 != 4 && brant_window_has(window, col, row))
+            out[(row - window->row) * window->cols + col - window->col] = (uint32_t)k + 1;
+    }
+    return BRANT_OK;
+}
+
+static void test_at_a_void(void **state)
+{
+    plane p = {30.0, 90.0, 1000.0};
+    brant_zone_set set;
+    world w;
+    (void)state;
+    world_open_local(&w, 10.0, 80, 40);
+    world_lay_local(&w, plane_at, &p);
+    *world_z(&w, 20, 20) = *world_z(&w, 60, 20) = NAN;
+    assert_int_equal(brant_zone_set_from_numbers(&w.ctx, &w.source, w.ground, all_squares,
+                                                 &BRANT_ZONE_OPTIONS_DEFAULT, read_around, NULL,
+                                                 &set),
+                     BRANT_OK);
+    assert_int_equal(set.count, 16);
+    for (size_t i = 0; i < set.count; i++) {
+        assert_true(near(set.zones[i].mean_deg, 30.0, 1e-4));
+        assert_int_equal((set.zones[i].flags & BRANT_ZONE_AT_VOID) != 0, set.zones[i].number <= 9);
+    }
+    brant_zone_set_clear(&set);
+    world_close(&w);
+}
+
 /* No slope known anywhere in a zone: its figures are unknown, not 0, and its
  * place is its first cell. */
 static void test_drawn_on_void(void **state)
@@ -475,6 +514,7 @@ int main(void)
         cmocka_unit_test(test_numbers_come_back),
         cmocka_unit_test(test_drawn_zones),
         cmocka_unit_test(test_corners_touch),
+        cmocka_unit_test(test_at_a_void),
         cmocka_unit_test(test_drawn_on_void),
         cmocka_unit_test(test_failure_leaves_nothing),
     };
