@@ -2,6 +2,8 @@
  * a flat top, whose levels, limits, sun and shelter are known. */
 #include "brant/plan.h"
 
+#include "../../src/plan/day.h"
+
 #include "store_files.h"
 
 enum { COLS = 300, ROWS = 340 };
@@ -195,6 +197,108 @@ static void test_levels_by_elevation(void **state)
     brant_plan_clear(&p->plan);
 }
 
+/* A level that holds on the highest row alone of a zone, which is the first of its box on the
+ * southern face and the last on the northern one, is the zone's: it is 300 cells. */
+static void test_level_of_a_row(void **state)
+{
+    planes *p = *state;
+    const double step_m[2] = {10 * tan(NORTH_DEG * M_PI / 180), 10 * tan(SOUTH_DEG * M_PI / 180)};
+    float high_m[2];
+    p->request.day.bulletin = &p->bulletin;
+    for (int which = 0; which < 2; which++) {
+        high_m[which] = face(run(p), which)->governing->high_m;
+        brant_plan_clear(&p->plan);
+    }
+    for (int which = 0; which < 2; which++)
+        for (int row = 0; row < 2; row++) { /* on it; above it, on none */
+            double from = (double)high_m[which] + (row - 0.5) * step_m[which];
+            int seen = 0;
+            p->bulletin.rating_count = 0;
+            add(p, BRANT_LEVEL_1, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
+            add(p, BRANT_LEVEL_4, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
+            p->ratings[1].extent.lower_m = from + 100; /* and within 100 m of it */
+            const brant_leg *leg = face(run(p), which);
+            for (size_t k = 0; k < leg->aboves; k++) {
+                const brant_above *above = &p->plan.tours[0].above[leg->first_above + k];
+                if (above->zone->high_m != high_m[which])
+                    continue;
+                assert_int_equal(above->danger.level, row ? BRANT_LEVEL_1 : BRANT_LEVEL_4);
+                seen++;
+            }
+            assert_true(seen > 0);
+            brant_plan_clear(&p->plan);
+        }
+}
+
+/* A level that holds on less than 400 m2 of a zone is not the zone's: three cells and four of its
+ * highest row stand 3 m out. */
+static void test_level_on_400_m2(void **state)
+{
+    planes *p = *state;
+    float *z = p->dem.self;
+    p->request.day.bulletin = &p->bulletin;
+    const brant_zone highest = *face(run(p), 1)->governing;
+    brant_plan_clear(&p->plan);
+    p->bulletin.rating_count = 0;
+    add(p, BRANT_LEVEL_1, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
+    add(p, BRANT_LEVEL_4, BRANT_ASPECTS_ALL, BRANT_ALL_DAY);
+    p->ratings[1].extent.lower_m = (double)highest.high_m + 1.5 + 100; /* and 100 m below */
+    for (int out = 3; out < 5; out++) {
+        size_t above = 0;
+        for (int i = 0; i < out; i++)
+            z[highest.high_row * COLS + 148 + i] = highest.high_m + 3;
+        run(p);
+        const brant_zone_set *set = &p->plan.zones;
+        const uint32_t number = brant_zone_set_at(set, 149, highest.high_row);
+        for (int i = 0; i < COLS * ROWS; i++)
+            above += z[i] > highest.high_m + 2 &&
+                     brant_zone_set_at(set, i % COLS, i / COLS) == number;
+        const brant_zone *zone = brant_zone_set_find(set, number);
+        assert_non_null(zone);
+        assert_int_equal(above, out); /* nothing else of it is as high */
+        assert_int_equal(p->plan.zone_danger[zone - set->zones][0].level,
+                         out < 4 ? BRANT_LEVEL_1 : BRANT_LEVEL_4);
+        brant_plan_clear(&p->plan);
+    }
+}
+
+/* Each zone that the window meets or that reaches the route has the level of its face, and no
+ * other is rated. The route runs along the foot of the northern face: the window ends on it,
+ * and what reaches the route from further up counts. With a margin of 5 km all are. */
+static void test_rated_zones(void **state)
+{
+    planes *p = *state;
+    brant_locator *locator;
+    assert_int_equal(brant_locator_create(&p->ctx, "planes", &p->dem.grid, &locator), BRANT_OK);
+    brant_locator_to_lonlat(locator, 140.5, 100.5, &p->points[0].lon, &p->points[0].lat);
+    brant_locator_to_lonlat(locator, 160.5, 100.5, &p->points[1].lon, &p->points[1].lat);
+    brant_locator_destroy(locator);
+    p->request.day.bulletin = &p->bulletin;
+    for (int all = 0; all < 2; all++) {
+        size_t within = 0, reaching = 0;
+        p->request.map_margin_m = all ? 5000 : 0;
+        run(p);
+        for (size_t i = 0; i < p->plan.zones.count; i++) {
+            const brant_zone *zone = &p->plan.zones.zones[i];
+            const brant_danger *danger = p->plan.zone_danger[i];
+            bool north = zone->high_row < 170, reaches = false;
+            bool meets = brant_window_common(&zone->box, &p->plan.window).cols > 0;
+            for (size_t k = 0; k < p->plan.hit_count; k++)
+                reaches |= p->plan.hits[k].zone == zone->number;
+            bool rated = meets || reaches;
+            assert_int_equal(danger[0].level,
+                             !rated ? BRANT_LEVEL_NONE : north ? BRANT_LEVEL_3 : BRANT_LEVEL_2);
+            assert_int_equal(danger[1].level,
+                             !rated ? BRANT_LEVEL_NONE : north ? BRANT_LEVEL_3 : BRANT_LEVEL_4);
+            within += meets;
+            reaching += reaches && !meets;
+        }
+        assert_true(all ? within == p->plan.zones.count : within > 0 && reaching > 0);
+        assert_true(all || within + reaching < p->plan.zones.count);
+        brant_plan_clear(&p->plan);
+    }
+}
+
 /* A clock is not known: both parts of the day. */
 static void test_no_hours(void **state)
 {
@@ -253,6 +357,85 @@ static void test_sun_and_wind(void **state)
     brant_plan_clear(&p->plan);
 }
 
+static void assert_same_sky(const brant_above *a, const brant_above *b)
+{
+    assert_int_equal(a->sun_sought, b->sun_sought);
+    assert_true(a->shelter.mean_deg == b->shelter.mean_deg || !b->shelter.known);
+    assert_int_equal(a->shelter.known, b->shelter.known);
+    assert_int_equal(a->shelter.unknown, b->shelter.unknown);
+    if (a->sun_sought) {
+        assert_memory_equal(&a->sun.certain, &b->sun.certain, sizeof a->sun.certain);
+        assert_memory_equal(&a->sun.possible, &b->sun.possible, sizeof a->sun.possible);
+    }
+}
+
+/* From the northern face on, so that its first leg is on a slope. Looked at again for more
+ * zones and later hours, a zone's sun and shelter are those of a look at all at once. */
+static void test_looked_at_again(void **state)
+{
+    planes *p = *state;
+    brant_locator *locator;
+    brant_wind wind;
+    brant_sky *sky;
+    const brant_window none = {0};
+    assert_int_equal(brant_locator_create(&p->ctx, "planes", &p->dem.grid, &locator), BRANT_OK);
+    brant_locator_to_lonlat(locator, 150.5, 130.5, &p->points[0].lon, &p->points[0].lat);
+    brant_locator_destroy(locator);
+    assert_true(brant_wind_parse("N", &wind));
+    p->request.day.wind = &wind;
+    start_at(p, "2027-02-13T06:00+01:00");
+    run(p);
+    brant_tour *tour = &p->plan.tours[0];
+    const size_t count = tour->above_count;
+    assert_true(tour->legs[0].kind == BRANT_KIND_CROSSES && tour->legs[0].sun_sought);
+    assert_false(isnan(tour->legs[0].shelter.mean_deg));
+    brant_above *once = malloc(count * sizeof *once);
+    assert_non_null(once);
+    memcpy(once, tour->above, count * sizeof *once);
+
+    for (size_t k = 0; k < count; k += count - 1) { /* the first zone or the last, in its place */
+        assert_int_equal(brant_sky_create(&p->ctx, &p->request, &p->plan.zones, &none, &sky),
+                         BRANT_OK);
+        for (int look = 0; look < 3; look++) { /* it, for a while; all; again */
+            for (size_t i = 0; i < tour->leg_count && look < 2; i++)
+                tour->legs[i].leave_s *= look ? 50 : 0.02;
+            for (size_t i = 0; i < count; i++)
+                tour->above[i].sun_sought = false;
+            tour->above[0] = once[look ? 0 : k];
+            tour->above_count = look ? count : 1;
+            assert_int_equal(brant_sky_look(&p->ctx, sky, tour, 1), BRANT_OK);
+        }
+        for (size_t i = 0; i < count; i++)
+            assert_same_sky(&tour->above[i], &once[i]);
+        brant_sky_destroy(sky);
+    }
+    free(once);
+    brant_plan_clear(&p->plan);
+}
+
+/* Sun is sought for two days from midnight on: of a tour that takes longer, on the zones of the
+ * legs that are left before. Those of the others are not said to have none. */
+static void test_longer_than_two_days(void **state)
+{
+    planes *p = *state;
+    int sought = 0, late = 0;
+    start_at(p, "2027-02-13T10:00+01:00");
+    p->request.day.pace = (brant_pace){false, 0.12, 0.12, 0.12};
+    const brant_tour *tour = run(p);
+    double midnight = (double)brant_time_midnight(&p->request.day.start);
+    for (size_t i = 0; i < tour->above_count; i++) {
+        const brant_above *above = &tour->above[i];
+        double left = (double)p->request.day.start.utc_s +
+                      BRANT_LATE * tour->legs[above->leg - 1].leave_s;
+        bool counts = above->on || above->edge || above->remote || above->reached_at_deg >= 25;
+        assert_int_equal(above->sun_sought, counts && left - midnight <= 2 * 86400);
+        sought += above->sun_sought;
+        late += counts && left - midnight > 2 * 86400;
+    }
+    assert_true(sought > 0 && late > 0);
+    brant_plan_clear(&p->plan);
+}
+
 /* Without a bulletin the ground alone orders the legs, whatever hours are given. */
 static void test_without_bulletin(void **state)
 {
@@ -283,8 +466,13 @@ int main(void)
     const struct CMUnitTest tests[] = {
         CASE(test_levels_by_the_hour),
         CASE(test_levels_by_elevation),
+        CASE(test_level_of_a_row),
+        CASE(test_level_on_400_m2),
+        CASE(test_rated_zones),
         CASE(test_no_hours),
         CASE(test_sun_and_wind),
+        CASE(test_looked_at_again),
+        CASE(test_longer_than_two_days),
         CASE(test_without_bulletin),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

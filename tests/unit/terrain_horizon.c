@@ -111,15 +111,16 @@ static void test_a_slope_hides_what_is_behind_it(void **state)
 
 /* ---- the unknown --------------------------------------------------------- */
 
-/* Flat at 0, a hill of 100 m in the north; a void 300 m in the south could hide one
+/* Flat, a hill of 100 m in the north; a void 300 m in the south could hide one
  * as high: at most atan(100 / 290), at least atan(100 / 310) where it begins. */
-static void test_void_on_the_way(void **state)
+static void check_void_on_the_way(float base)
 {
-    (void)state;
     world w;
     strip_open(&w, 10.0, 200);
+    for (int i = 0; i < STRIP_COLS * 200; i++)
+        w.z[i] = base;
     for (int c = 0; c < STRIP_COLS; c++) {
-        *world_z(&w, c, 2) = 100.0f;
+        *world_z(&w, c, 2) = base + 100.0f;
         *world_z(&w, c, 130) = NAN;
     }
     brant_horizon h = look(&w, 600.0, MIDDLE, 100, 180.0, 0.0);
@@ -131,19 +132,26 @@ static void test_void_on_the_way(void **state)
     assert_near(h.possible_deg, h.known_deg, 0.0);
     /* a wall in front of it, as high as the hill: nor is it then */
     for (int c = 0; c < STRIP_COLS; c++)
-        *world_z(&w, c, 120) = 100.0f;
+        *world_z(&w, c, 120) = base + 100.0f;
     h = look(&w, 600.0, MIDDLE, 100, 180.0, 0.0);
     assert_near(h.known_deg, atan(0.5) / RADIANS, 1e-3);
     assert_near(h.possible_deg, h.known_deg, 0.0);
     /* a known wall behind the void stands, and the void may still be higher */
     for (int c = 0; c < STRIP_COLS; c++) {
-        *world_z(&w, c, 120) = 0.0f;
-        *world_z(&w, c, 150) = 100.0f;
+        *world_z(&w, c, 120) = base;
+        *world_z(&w, c, 150) = base + 100.0f;
     }
     h = look(&w, 600.0, MIDDLE, 100, 180.0, 0.0);
     assert_near(h.known_deg, atan(0.2) / RADIANS, 0.002); /* a drop of 17 mm */
     assert_true(h.possible_deg > h.known_deg + 5.0f);
     world_close(&w);
+}
+
+static void test_void_on_the_way(void **state)
+{
+    (void)state;
+    check_void_on_the_way(0.0f);
+    check_void_on_the_way(1500.0f);
 }
 
 /* Beyond the raster ground may be as high as any that was read. */

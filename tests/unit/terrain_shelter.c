@@ -106,6 +106,11 @@ static void test_mean_over_the_window(void **state)
     for (int i = 0; i < 8; i++)
         sum -= atan(tan(30.0 * RADIANS) * cos((-20.0 + 33.0 * i / 7) * RADIANS)) / RADIANS;
     assert_near(sx(&w, 75, 75, wind), sum / 8, 1e-3);
+    /* 4 degrees are the two ends */
+    wind = (brant_wind){.from_deg = 300.0, .width_deg = 4.0, .distance_m = 300.0};
+    sum = -atan(tan(30.0 * RADIANS) * cos(30.0 * RADIANS)) / RADIANS -
+          atan(tan(30.0 * RADIANS) * cos(34.0 * RADIANS)) / RADIANS;
+    assert_near(sx(&w, 75, 75, wind), sum / 2, 1e-3);
     world_close(&w);
 }
 

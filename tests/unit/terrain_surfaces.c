@@ -191,9 +191,27 @@ static void test_formulas(void **state)
     }
 }
 
+/* What a file keeps of angles: 1/128 of a degree, cut off; nodata for void. */
+static void test_kept(void **state)
+{
+    (void)state;
+    static const float given[] = {0,    30,   29.9999f, 30.0077f, 30.0079f,
+                                  45.5f, 359.9999f, NAN, BRANT_NODATA, 89.004f};
+    static const float kept[] = {0,    30,   29 + 127 / 128.0f, 30, 30 + 1 / 128.0f,
+                                 45.5f, 359 + 127 / 128.0f, BRANT_NODATA, BRANT_NODATA, 89};
+    float angles[10];
+    for (int n = 0; n <= 10; n++) { /* and nothing beyond the row */
+        memcpy(angles, given, sizeof angles);
+        brant_kept_row(angles, n);
+        for (int i = 0; i < 10; i++)
+            assert_true(same_number(angles[i], i < n ? kept[i] : given[i]));
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_kept),
         cmocka_unit_test(test_formulas),
         cmocka_unit_test(test_gaussian_hill),
         cmocka_unit_test(test_ellipsoid),

@@ -97,6 +97,23 @@ static void test_numbers_tell_the_square(void **state)
         }
     assert_int_equal(brant_zone_set_at(&set, -1, 5), 0);
     assert_int_equal(brant_zone_set_at(&set, COLS, 5), 0);
+    assert_int_equal(brant_zone_set_at(&set, 5, -1), 0);
+    assert_int_equal(brant_zone_set_at(&set, 5, ROWS), 0);
+    for (int r = -1; r <= ROWS; r += r < 0 || r == ROWS - 1 ? 1 : 10)
+        for (int c = -7, n; c < COLS + 5; c += n) { /* along a row, squares' lines and all */
+            n = 100;
+            const uint32_t *number = brant_zone_set_along(&set, c, r, &n);
+            assert_true(n > 0 && n <= 100);
+            for (int i = 0; i < n; i++) {
+                int k = (r >= BRANT_SQUARE) * 2 + (c + i >= BRANT_SQUARE);
+                bool on = c + i >= 0 && c + i < COLS && r >= 0 && r < ROWS;
+                const brant_window *of = &set.square[on ? k : 0].window;
+                assert_int_equal(number != NULL, on);
+                if (on)
+                    assert_int_equal(number[i], set.square[k].number[(r - of->row) * of->cols + c +
+                                                                     i - of->col]);
+            }
+        }
     assert_null(brant_zone_set_find(&set, 0));
     assert_null(brant_zone_set_find(&set, set.zones[set.count - 1].number + 1));
     brant_zone_set_clear(&set);
@@ -284,6 +301,26 @@ static void test_drawn_zones(void **state)
     assert_int_equal(eight->face, 8);
     assert_int_equal(eight->flags, BRANT_ZONE_AT_VOID | BRANT_ZONE_SMALL); /* at the border */
     assert_int_equal(brant_zone_set_at(&set, 1024, 15), 7);
+    brant_zone_cell cells[100];
+    size_t count;
+    assert_int_equal(brant_zone_cells(&w.ctx, &w.source, w.ground, &set, seven, 100, cells, &count),
+                     BRANT_OK);
+    assert_int_equal(count, 100);
+    for (size_t i = 0; i < count; i++) { /* beside a void nothing is known */
+        bool beside = abs(cells[i].col - 1026) <= 1 && cells[i].row <= 13;
+        assert_int_equal(isnan(cells[i].slope_deg) != 0, beside);
+        assert_int_equal(isnan(cells[i].aspect_deg) != 0, beside);
+    }
+    brant_zone_set_clear(&set);
+
+    /* in its western square alone */
+    world_lay_local(&w, plane_at, &p);
+    *world_z(&w, 1021, 15) = NAN; /* known again from 1023 on */
+    assert_int_equal(brant_zone_set_from_numbers(&w.ctx, &w.source, w.ground, all_squares,
+                                                 &BRANT_ZONE_OPTIONS_DEFAULT, read_drawn, NULL,
+                                                 &set),
+                     BRANT_OK);
+    assert_int_equal(brant_zone_set_find(&set, 7)->flags, BRANT_ZONE_AT_VOID);
     brant_zone_set_clear(&set);
 
     /* with one square read, the zone goes on where nothing was read: cut */
@@ -299,24 +336,143 @@ static void test_drawn_zones(void **state)
     world_close(&w);
 }
 
-/* No slope known anywhere in a zone: its figures are unknown, not 0. */
+/* Pairs of drawn zones, a cell each, that meet by a side or a corner alone: in a square, over
+ * the lines between squares, and (the last of them) round the corner of four. Pair i is zones
+ * 2i + 1 and 2i + 2. */
+static const struct {
+    int col, row, other_col, other_row;
+    bool cut; /* a square's line lies between */
+    bool apart;
+} pairs[] = {
+    {100, 100, 101, 101, false, false},
+    {111, 100, 110, 101, false, false},
+    {120, 100, 122, 100, false, true},
+    {BRANT_SQUARE - 1, 10, BRANT_SQUARE, 10, true, false},
+    {BRANT_SQUARE - 1, 20, BRANT_SQUARE, 21, true, false},
+    {BRANT_SQUARE, 30, BRANT_SQUARE - 1, 31, true, false},
+    {BRANT_SQUARE - 1, 40, BRANT_SQUARE + 1, 40, false, true},
+    {BRANT_SQUARE - 1, 50, BRANT_SQUARE, 52, false, true},
+    {10, BRANT_SQUARE - 1, 10, BRANT_SQUARE, true, false},
+    {20, BRANT_SQUARE - 1, 21, BRANT_SQUARE, true, false},
+    {31, BRANT_SQUARE - 1, 30, BRANT_SQUARE, true, false},
+    {40, BRANT_SQUARE - 1, 40, BRANT_SQUARE + 1, false, true},
+    {BRANT_SQUARE - 1, BRANT_SQUARE - 1, BRANT_SQUARE, BRANT_SQUARE, true, false},
+    {BRANT_SQUARE, BRANT_SQUARE - 1, BRANT_SQUARE - 1, BRANT_SQUARE, true, false},
+};
+enum { PAIRS = sizeof pairs / sizeof pairs[0] };
+
+/* All pairs but the one round the corner that `self` names. */
+static brant_status read_pairs(void *self, brant_context *ctx, const brant_window *window,
+                               uint32_t *out)
+{
+    (void)ctx;
+    memset(out, 0, (size_t)window->cols * (size_t)window->rows * sizeof *out);
+    for (uint32_t i = 0; i < 2 * PAIRS; i++) {
+        int k = (int)i / 2, col = i % 2 ? pairs[k].other_col : pairs[k].col;
+        int row = i % 2 ? pairs[k].other_row : pairs[k].row;
+        if (k != *(const int *)self && brant_window_has(window, col, row))
+            out[(size_t)(row - window->row) * (size_t)window->cols +
+                (size_t)(col - window->col)] = i + 1;
+    }
+    return BRANT_OK;
+}
+
+static void test_corners_touch(void **state)
+{
+    plane p = {30.0, 90.0, 1000.0};
+    world w;
+    (void)state;
+    world_open_local(&w, 10.0, BRANT_SQUARE + 6, BRANT_SQUARE + 6);
+    world_lay_local(&w, plane_at, &p);
+    for (int without = PAIRS - 2; without < PAIRS; without++) {
+        brant_zone_set set;
+        assert_int_equal(brant_zone_set_from_numbers(&w.ctx, &w.source, w.ground, all_squares,
+                                                     &BRANT_ZONE_OPTIONS_DEFAULT, read_pairs,
+                                                     &without, &set),
+                         BRANT_OK);
+        assert_int_equal(set.count, 2 * (PAIRS - 1));
+        for (int k = 0; k < PAIRS; k++) {
+            const uint32_t first = 2 * (uint32_t)k + 1;
+            const brant_zone *a = brant_zone_set_find(&set, first);
+            const brant_zone *b = brant_zone_set_find(&set, first + 1);
+            assert_true((a != NULL) == (k != without) && (b != NULL) == (k != without));
+            if (k == without)
+                continue;
+            assert_int_equal(a->face, first);
+            assert_int_equal(b->face, pairs[k].apart ? first + 1 : first);
+            assert_true(near(a->face_m2, pairs[k].apart ? 100 : 200, 1e-5));
+            assert_true(near(b->face_m2, pairs[k].apart ? 100 : 200, 1e-5));
+            assert_int_equal((a->flags & BRANT_ZONE_CUT) != 0, pairs[k].cut);
+            assert_int_equal((b->flags & BRANT_ZONE_CUT) != 0, pairs[k].cut);
+        }
+        brant_zone_set_clear(&set);
+    }
+    world_close(&w);
+}
+
+/* A void at (20, 20) and one at (60, 20); around the first eight zones of a cell two cells away,
+ * whose own slope is known and a neighbour's is not, around the other three cells away. */
+static brant_status read_around(void *self, brant_context *ctx, const brant_window *window,
+                                uint32_t *out)
+{
+    (void)self;
+    (void)ctx;
+    memset(out, 0, (size_t)window->cols * (size_t)window->rows * sizeof *out);
+    for (int k = 0; k < 18; k++) {
+        int far = k < 9 ? 2 : 3, col = (k < 9 ? 20 : 60) + (k % 3 - 1) * far;
+        int row = 20 + (k % 9 / 3 - 1) * far;
+        if (k % 9 != 4 && brant_window_has(window, col, row))
+            out[(row - window->row) * window->cols + col - window->col] = (uint32_t)k + 1;
+    }
+    return BRANT_OK;
+}
+
+static void test_at_a_void(void **state)
+{
+    plane p = {30.0, 90.0, 1000.0};
+    brant_zone_set set;
+    world w;
+    (void)state;
+    world_open_local(&w, 10.0, 80, 40);
+    world_lay_local(&w, plane_at, &p);
+    *world_z(&w, 20, 20) = *world_z(&w, 60, 20) = NAN;
+    assert_int_equal(brant_zone_set_from_numbers(&w.ctx, &w.source, w.ground, all_squares,
+                                                 &BRANT_ZONE_OPTIONS_DEFAULT, read_around, NULL,
+                                                 &set),
+                     BRANT_OK);
+    assert_int_equal(set.count, 16);
+    for (size_t i = 0; i < set.count; i++) {
+        assert_true(near(set.zones[i].mean_deg, 30.0, 1e-4));
+        assert_int_equal((set.zones[i].flags & BRANT_ZONE_AT_VOID) != 0, set.zones[i].number <= 9);
+    }
+    brant_zone_set_clear(&set);
+    world_close(&w);
+}
+
+/* No slope known anywhere in a zone: its figures are unknown, not 0, and its
+ * place is its first cell. */
 static void test_drawn_on_void(void **state)
 {
     brant_zone_set set;
     world w;
     (void)state;
-    world_open_local(&w, 10.0, 40, 40);
-    for (int i = 0; i < 40 * 40; i++)
+    world_open_local(&w, 10.0, BRANT_SQUARE + 40, 40);
+    for (int i = 0; i < (BRANT_SQUARE + 40) * 40; i++)
         w.z[i] = NAN;
     assert_int_equal(brant_zone_set_from_numbers(&w.ctx, &w.source, w.ground, all_squares,
                                                  &BRANT_ZONE_OPTIONS_DEFAULT, read_drawn, NULL,
                                                  &set),
                      BRANT_OK);
-    assert_int_equal(set.count, 1);
-    assert_int_equal(set.zones[0].cells, 3);
-    assert_true(isnan(set.zones[0].mean_deg) && isnan(set.zones[0].steepest_deg));
-    assert_true(isnan(set.zones[0].low_m) && isnan(set.zones[0].high_m));
-    assert_true(isnan(set.zones[0].above45) && isnan(set.zones[0].aspect_deg));
+    assert_int_equal(set.count, 3); /* 7, 8, 9 */
+    for (size_t i = 0; i < set.count; i++) {
+        static const int cells[] = {100, 3, 25}, cols[] = {1020, 0, 1030}, rows[] = {10, 3, 20};
+        const brant_zone *zone = &set.zones[i];
+        assert_int_equal(zone->cells, cells[i]);
+        assert_true(isnan(zone->mean_deg) && isnan(zone->steepest_deg));
+        assert_true(isnan(zone->low_m) && isnan(zone->high_m));
+        assert_true(isnan(zone->above45) && isnan(zone->aspect_deg));
+        assert_true(zone->high_col == cols[i] && zone->high_row == rows[i]);
+    }
     brant_zone_set_clear(&set);
     world_close(&w);
 }
@@ -357,6 +513,8 @@ int main(void)
         cmocka_unit_test(test_cut),
         cmocka_unit_test(test_numbers_come_back),
         cmocka_unit_test(test_drawn_zones),
+        cmocka_unit_test(test_corners_touch),
+        cmocka_unit_test(test_at_a_void),
         cmocka_unit_test(test_drawn_on_void),
         cmocka_unit_test(test_failure_leaves_nothing),
     };

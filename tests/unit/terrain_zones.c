@@ -345,6 +345,36 @@ static void test_against_plain_reading(void **state)
 
 /* ---- surfaces whose zones are known ------------------------------------- */
 
+/* Two slopes of 35 degrees that fall south, 78 ha above and some 7 ha below a flat: what is too
+ * large is split, wherever it comes, and its bands are alike; the other stays whole. */
+static void test_split_of_the_large_alone(void **state)
+{
+    world w;
+    (void)state;
+    for (int turned = 0; turned < 2; turned++) { /* the small one first */
+        size_t whole = 0, bands = 0;
+        double z = 3000.0;
+        world_open_local(&w, 10.0, SIDE, SIDE);
+        for (int r = 0; r < SIDE; r++) {
+            int from_top = turned ? SIDE - 1 - r : r;
+            bool steep = (from_top >= 10 && from_top < 54) || (from_top >= 100 && from_top < 104);
+            for (int c = 0; c < SIDE; c++)
+                *world_z(&w, c, r) = (float)z;
+            z -= steep ? 10.0 * tan(35.0 * RADIANS) : 0.0;
+        }
+        brant_zone_square s = world_square(&w, 0, &BRANT_ZONE_OPTIONS_DEFAULT);
+        for (size_t i = 0; i < s.count; i++) {
+            assert_true(s.zones[i].area_m2 <= 200000.0 * 1.1);
+            whole += s.zones[i].area_m2 < 100000.0;
+            bands += s.zones[i].area_m2 >= 100000.0;
+        }
+        assert_int_equal(whole, 1);
+        assert_int_equal(bands, 4);
+        brant_zone_square_clear(&s);
+        world_close(&w);
+    }
+}
+
 /* A plane of 100 ha, at most 20 ha a zone: five, cut along contours, alike. */
 static void test_split_along_contours(void **state)
 {
@@ -544,6 +574,7 @@ int main(void)
         cmocka_unit_test(test_figures),
         cmocka_unit_test(test_against_plain_reading),
         cmocka_unit_test(test_split_along_contours),
+        cmocka_unit_test(test_split_of_the_large_alone),
         cmocka_unit_test(test_no_zone_far_above_limit),
         cmocka_unit_test(test_octant_edge_not_shredded),
         cmocka_unit_test(test_pyramid),

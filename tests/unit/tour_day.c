@@ -2,7 +2,7 @@
  * hours, ranks. Rules: day.h and tour.h; every expected value follows from them by hand. */
 #include "tour_scene.h"
 
-#include "../../src/tour/slope_ground.h"
+#include "../../src/tour/day.h"
 
 #define STEP 5.0
 
@@ -437,6 +437,86 @@ static void test_hours(void **state)
     brant_tour_clear(&tour);
 }
 
+/* A stay that begins half a second before the day's later part falls in both. */
+static void test_parts_of_seconds(void **state)
+{
+    tour_day *t = *state;
+    double seconds = 0;
+    const brant_tour tour = {.seconds = &seconds}, none = {0};
+    assert_true(brant_time_parse("2027-02-13T07:30+01:00", &t->day.start));
+    t->day.later_from = 8 * 60; /* 1800 s after the start; what is late takes 1.3 */
+    assert_int_equal(brant_day_periods(&t->day, &tour, 1799.5, 1800, 0), BRANT_ALL_DAY);
+    assert_int_equal(brant_day_periods(&t->day, &tour, 1800, 1800, 0), BRANT_LATER);
+    assert_int_equal(brant_day_periods(&t->day, &tour, 0, 1380, 0), BRANT_EARLIER);
+    assert_int_equal(brant_day_periods(&t->day, &tour, 0, 1385, 0), BRANT_ALL_DAY);
+    assert_int_equal(brant_day_periods(&t->day, &tour, 0, 1380, 10), BRANT_ALL_DAY);
+    assert_int_equal(brant_day_periods(&t->day, &tour, 0, 1380, 1800), BRANT_LATER);
+    assert_int_equal(brant_day_periods(&t->day, &none, 0, 1380, 0), BRANT_ALL_DAY);
+}
+
+/* Over a break in the track, here with 500 m of height, no time goes by. */
+static void test_hours_over_a_break(void **state)
+{
+    tour_day *t = *state;
+    const double way[2][2] = {{10, 50.5}, {90, 50.5}};
+    brant_track track;
+    brant_tour tour;
+    assert_true(brant_time_parse("2027-02-13T07:30+01:00", &t->day.start));
+    t->day.pace = (brant_pace){false, 3, 10, 6};
+    rate(t, 1, BRANT_LEVEL_2, BRANT_LEVEL_2, 0);
+    rate(t, 2, BRANT_LEVEL_2, BRANT_LEVEL_2, 0);
+    scene_track(&t->s, way, 2, STEP, &track);
+    size_t middle = track.count / 2, last = track.count - 1;
+    track.samples[middle].first = true;
+    scene_tour(&t->s, &track, &tour);
+    for (size_t i = middle; i <= last; i++)
+        tour.facts[i].elevation_m += 500;
+    must(&t->s.ctx, brant_tour_day(&t->s.ctx, &t->s.meeting, &t->source, &tour));
+    assert_true(tour.seconds[middle] == tour.seconds[middle - 1]);
+    assert_close(tour.seconds[last], 80 * 36 - 18, 5); /* less the 5 m of the break */
+    brant_tour_clear(&tour);
+}
+
+/* The later part of the day begins at 08:00 with a higher level in one zone, or on one column of
+ * the leg's own ground, alone: the last sample of the last leg that has it is to be left before. */
+static void test_leave_before_it_rises(void **state)
+{
+    tour_day *t = *state;
+    brant_rating ratings[2] = {t->rating, t->rating};
+    ratings[1].level = BRANT_LEVEL_4;
+    ratings[1].extent.aspects = 1u << 2; /* E */
+    ratings[1].extent.periods = BRANT_LATER;
+    t->bulletin.ratings = ratings;
+    t->bulletin.rating_count = 2;
+    assert_true(brant_time_parse("2027-02-13T07:30+01:00", &t->day.start));
+    t->day.pace = (brant_pace){false, 3, 10, 6};
+    t->day.later_from = 8 * 60;
+    for (int which = 0; which < 4; which++) { /* zone 1, zone 2, ground in zone 2; nothing */
+        brant_tour tour;
+        rate(t, 1, BRANT_LEVEL_2, which == 0 ? BRANT_LEVEL_4 : BRANT_LEVEL_2, 0);
+        rate(t, 2, BRANT_LEVEL_2, which == 1 ? BRANT_LEVEL_4 : BRANT_LEVEL_2, 0);
+        t->s.field.aspect[scene_cell(&t->s, 65, 50)] = which == 2 ? 90 : 180;
+        walk(t, &tour);
+        assert_int_equal(tour.stretch_count, 2);
+        const brant_leg *leg = crossing(&tour, which == 0 ? 1 : 2);
+        leg += which < 2; /* at its edge, too */
+        assert_int_equal(leg->kind, which < 2 ? BRANT_KIND_EDGE : BRANT_KIND_CROSSES);
+        size_t last = leg->first_sample + leg->samples - 1;
+        size_t before = which == 3 ? SIZE_MAX : tour.stretches[which > 0].before;
+        for (size_t i = 0; i < tour.wait_count; i++) {
+            const brant_wait *wait = &tour.waits[i];
+            if (i == before)
+                assert_close(wait->leave_by_utc,
+                             (double)t->day.start.utc_s + 1800 -
+                                 1.3 * (tour.seconds[last] - tour.seconds[wait->sample]), 1e-6);
+            else
+                assert_true(isnan(wait->leave_by_utc));
+        }
+        assert_true(which == 3 || before < tour.wait_count);
+        brant_tour_clear(&tour);
+    }
+}
+
 /* ---- remote ------------------------------------------------------------- */
 
 /* Ground of 25 degrees from the sample to zone 1, whose near side is `metres` away. */
@@ -527,6 +607,9 @@ int main(void)
         CASE(test_rank_of_unknown_above),
         CASE(test_no_bulletin),
         CASE(test_hours),
+        CASE(test_parts_of_seconds),
+        CASE(test_hours_over_a_break),
+        CASE(test_leave_before_it_rises),
         CASE(test_remote),
         CASE(test_all_remote),
         CASE(test_unnumbered),
