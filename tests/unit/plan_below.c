@@ -89,6 +89,13 @@ static double half_known_gully(double x, double y)
     return x < 35 && fabs(y) > 15 ? NAN : along_gully(x, y);
 }
 
+/* A terrace 70 m wide, from steep ground 45 m above the leg. */
+static double on_terrace(double x, double y)
+{
+    (void)y;
+    return 3000 - 0.7265 * (fmin(x + 45, 0) + fmax(x - 25, 0));
+}
+
 typedef struct scene {
     world w;
     brant_shadow shadow;
@@ -343,6 +350,19 @@ static void where_it_is_not_known(void **state)
     }
 }
 
+/* By the steep ground above it, which is no part of the way down. */
+static void a_flat_that_the_leg_is_on(void **state)
+{
+    scene s;
+    (void)state;
+    open_scene(&s, on_terrace);
+    add_leg(&s, 70, 3);
+    look_below(&s);
+    assert_found(&s.legs[0].below, BRANT_BELOW_FLAT, 0, 0);
+    assert_true(s.legs[0].below.gully_m == 0);
+    close_scene(&s);
+}
+
 static void metres_in_a_gully(void **state)
 {
     scene s;
@@ -372,6 +392,7 @@ int main(void)
         cmocka_unit_test(a_zones_own_reach_angle),
         cmocka_unit_test(what_rises_above_the_leg_is_not_below),
         cmocka_unit_test(where_it_is_not_known),
+        cmocka_unit_test(a_flat_that_the_leg_is_on),
         cmocka_unit_test(metres_in_a_gully),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

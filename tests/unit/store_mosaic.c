@@ -148,7 +148,7 @@ static void cells_of_a_mosaic_in_a_mosaic(void **state)
                  BAND("2", NODATA SIMPLE("b.tif", 0, 0, 40, 40, 20, 2, 40, 40)));
     write_mosaic(w, "s.vrt", 70, 50,
                  BAND("1", NODATA SIMPLE("b.tif", 0, 0, 40, 40, 0, 0, 40, 40)
-                               SIMPLE("a.tif", 0, 0, 10, 40, 0, 2, 20, 40)));
+                               SIMPLE("a.tif", 15, 0, 10, 40, 0, 2, 20, 40)));
     write_mosaic(w, "p.vrt", 50, 40,
                  BAND("1", NODATA SIMPLE("i.vrt", 9, 3, 45, 36, 2, 1, 45, 36)));
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
@@ -220,6 +220,35 @@ static void an_inner_mosaics_voids_are_void(void **state)
     brant_dem_close(&dem);
 }
 
+/* An inner mosaic that is read as a whole, of a tile with a block that was never written: it
+ * would hand on 0 there, and is refused. */
+static void an_inner_mosaic_hides_no_voids(void **state)
+{
+    world *w = *state;
+    const brant_dem_options options = {.scale_m = -1};
+    brant_dem dem;
+    double cells[16 * 16] = {0};
+    char **sparse = CSLSetNameValue(NULL, "SPARSE_OK", "YES");
+    sparse = CSLSetNameValue(sparse, "TILED", "YES");
+    sparse = CSLSetNameValue(sparse, "BLOCKXSIZE", "16");
+    sparse = CSLSetNameValue(sparse, "BLOCKYSIZE", "16");
+    GDALDatasetH d = make_raster("GTiff", at(w, "a.tif"), TILE, TILE, 1, GDT_Float32, sparse);
+    CSLDestroy(sparse);
+    for (int i = 0; i < 16 * 16; i++)
+        cells[i] = 1000 + i;
+    assert_int_equal(GDALRasterIO(GDALGetRasterBand(d, 1), GF_Write, 0, 0, 16, 16, cells, 16, 16,
+                                  GDT_Float64, 0, 0), CE_None);
+    done(d);
+    make_tile(w, "b.tif", 5000);
+    write_mosaic(w, "i.vrt", TILE, TILE,
+                 BAND("1", NODATA SIMPLE("a.tif", 0, 0, 20, 20, 0, 0, 40, 40)));
+    write_mosaic(w, "m.vrt", COLS, ROWS,
+                 BAND("1", NODATA SIMPLE("b.tif", 0, 0, 20, 40, 45, 0, 20, 40)
+                               SIMPLE("i.vrt", 0, 0, 40, 40, 0, 0, 40, 40)));
+    assert_int_equal(brant_dem_open(&w->ctx, at(w, "m.vrt"), &options, &dem), BRANT_ERR_INPUT);
+    assert_non_null(strstr(brant_message(&w->ctx), "has gaps and no nodata value"));
+}
+
 /* A mask that is not just that of the cells laid down takes away what it does not cover. */
 static void a_mosaics_mask_counts(void **state)
 {
@@ -275,6 +304,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(cells_past_the_end_of_an_inner_mosaic, set_up, tear_down),
         cmocka_unit_test_setup_teardown(each_band_of_a_mosaic, set_up, tear_down),
         cmocka_unit_test_setup_teardown(an_inner_mosaics_voids_are_void, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(an_inner_mosaic_hides_no_voids, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_mosaics_mask_counts, set_up, tear_down),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
