@@ -4,7 +4,7 @@
 
 #include "../../src/plan/below.h"
 
-enum { COLS = 140, ROWS = 150, LINE = 30, MOST = 90 }; /* the legs run down column LINE */
+enum { SIDE = 150, LINE = 30, MOST = 90 }; /* the legs run down column LINE */
 
 /* Of a place `x` metres east of the line (its cells' centres) and `y` north of the middle. */
 typedef double (*slope_of)(double x, double y);
@@ -103,35 +103,55 @@ typedef struct scene {
     brant_leg legs[2];
     brant_sample samples[MOST];
     brant_fact facts[MOST];
+    int way;
 } scene;
 
-/* A leg of `count` samples 10 m apart, in the middle of cells, from row `first` on. */
+/* A leg of `count` samples 10 m apart, in the middle of cells, from the `first` along the line
+ * on. */
 static void add_leg(scene *s, int first, int count)
 {
     size_t from = s->tour.track.count;
     s->legs[s->tour.leg_count++] = (brant_leg){.kind = BRANT_KIND_CROSSES, .first_sample = from,
                                                .samples = (size_t)count};
     for (int i = 0; i < count; i++) {
+        double down = LINE + 0.5, along = first + i + 0.5;
         brant_sample *sample = &s->samples[s->tour.track.count];
-        *sample = (brant_sample){.col = LINE + 0.5, .row = first + i + 0.5,
+        *sample = (brant_sample){.col = down, .row = along,
                                  .along_m = 10.0 * (double)s->tour.track.count};
+        if (s->way % 2 == 1)
+            sample->col = SIDE - down;
+        if (s->way >= 2) {
+            sample->row = sample->col;
+            sample->col = along;
+        }
         s->facts[s->tour.track.count++].elevation_m = 3000;
     }
 }
 
-static void open_scene(scene *s, slope_of height)
+/* `way`: it falls to the east, west, south, north. */
+static void open_turned(scene *s, slope_of height, int way)
 {
-    const brant_window all = {0, 0, COLS, ROWS};
+    const brant_window all = {0, 0, SIDE, SIDE};
     memset(s, 0, sizeof *s);
-    world_open_local(&s->w, 10, COLS, ROWS);
-    for (int row = 0; row < ROWS; row++)
-        for (int col = 0; col < COLS; col++)
+    s->way = way;
+    world_open_local(&s->w, 10, SIDE, SIDE);
+    for (int row = 0; row < SIDE; row++)
+        for (int col = 0; col < SIDE; col++) {
+            int down = way < 2 ? col : row, along = way < 2 ? row : col;
+            if (way % 2 == 1)
+                down = SIDE - 1 - down;
             *world_z(&s->w, col, row) =
-                (float)height((col - LINE) * 10.0, (ROWS / 2 - row) * 10.0);
+                (float)height((down - LINE) * 10.0, (SIDE / 2 - along) * 10.0);
+        }
     assert_int_equal(brant_shadow_create(&s->w.ctx, &all, 25, &s->shadow), BRANT_OK);
     s->tour.track.samples = s->samples;
     s->tour.facts = s->facts;
     s->tour.legs = s->legs;
+}
+
+static void open_scene(scene *s, slope_of height)
+{
+    open_turned(s, height, 0);
 }
 
 static void look_below(scene *s)
@@ -156,11 +176,27 @@ static void assert_found(const brant_below *below, brant_below_kind kind, double
         fail_msg("kind %d: %g m, not %g", (int)kind, found, metres);
 }
 
+/* Whichever way it falls, from 20 m before a void on: cells whose flow it has a part in. */
+static void before_a_void(void **state)
+{
+    (void)state;
+    assert_int_equal(brant_flow_around(10), 2);
+    for (int way = 0; way < 4; way++) {
+        scene s;
+        open_turned(&s, terrace_and_void, way);
+        add_leg(&s, 70, 3);
+        look_below(&s);
+        assert_found(&s.legs[0].below, BRANT_BELOW_FLAT, 110, 10);
+        assert_found(&s.legs[0].below, BRANT_BELOW_UNKNOWN, 240, 0);
+        close_scene(&s);
+    }
+}
+
 static void the_first_of_each(void **state)
 {
     static const struct {
         slope_of height;
-        double cliff, flat, unknown; /* the last cell before a void; up to 50 m before it */
+        double cliff, flat, unknown; /* 20 m before a void; 50 m where gullies are looked for */
         bool beyond;
     } cases[] = {
         {to_gentle, NAN, NAN, NAN, false},
@@ -168,11 +204,11 @@ static void the_first_of_each(void **state)
         {cliff_too_far, NAN, NAN, NAN, false},
         {with_cliff, 150, NAN, NAN, false},
         {void_past_cliff, 150, NAN, NAN, false},
-        {void_before_cliff, 150, NAN, 60, false},
-        {void_and_no_cliff, NAN, NAN, 250, false},
+        {void_before_cliff, 150, NAN, 20, false},
+        {void_and_no_cliff, NAN, NAN, 210, false},
         {with_terrace, NAN, 110, NAN, false},
-        {terrace_and_void, NAN, 110, 250, true},
-        {terrace_void_cliff, 350, 110, 250, true},
+        {terrace_and_void, NAN, 110, 240, true},
+        {terrace_void_cliff, 350, 110, 240, true},
         {terrace_cliff_void, 350, 110, NAN, false},
     };
     (void)state;
@@ -186,7 +222,7 @@ static void the_first_of_each(void **state)
         assert_found(below, BRANT_BELOW_CLIFF, cases[i].cliff, 0);
         assert_found(below, BRANT_BELOW_GULLY, NAN, 0);
         assert_found(below, BRANT_BELOW_FLAT, cases[i].flat, 10);
-        assert_found(below, BRANT_BELOW_UNKNOWN, cases[i].unknown, 50);
+        assert_found(below, BRANT_BELOW_UNKNOWN, cases[i].unknown, 0);
         assert_int_equal(below->unknown_beyond, cases[i].beyond);
         assert_true(below->gully_m == 0);
         close_scene(&s);
@@ -203,7 +239,7 @@ static void legs_have_their_own(void **state)
     add_leg(&s, 100, 10); /* y -250 to -340: over the cliff alone */
     look_below(&s);
     assert_found(&s.legs[0].below, BRANT_BELOW_CLIFF, NAN, 0);
-    assert_found(&s.legs[0].below, BRANT_BELOW_UNKNOWN, 250, 50);
+    assert_found(&s.legs[0].below, BRANT_BELOW_UNKNOWN, 240, 0);
     assert_true(s.legs[0].below.unknown_beyond);
     assert_found(&s.legs[1].below, BRANT_BELOW_CLIFF, 350, 0);
     assert_found(&s.legs[1].below, BRANT_BELOW_FLAT, 110, 10);
@@ -221,7 +257,7 @@ static void all_of_a_long_leg(void **state)
     add_leg(&s, 20, 80); /* y 550 to -240 */
     look_below(&s);
     assert_found(&s.legs[0].below, BRANT_BELOW_CLIFF, 350, 0);
-    assert_found(&s.legs[0].below, BRANT_BELOW_UNKNOWN, 250, 50);
+    assert_found(&s.legs[0].below, BRANT_BELOW_UNKNOWN, 240, 0);
     assert_true(s.legs[0].below.unknown_beyond);
     close_scene(&s);
 }
@@ -255,7 +291,7 @@ static void a_head_goes_further(void **state)
             if (way == 1)
                 s.facts[i].head_m = 30;
             if (way == 2)
-                s.shadow.head[(70 + i) * COLS + LINE] = 30;
+                s.shadow.head[(70 + i) * SIDE + LINE] = 30;
         }
         look_below(&s);
         assert_found(&s.legs[0].below, BRANT_BELOW_CLIFF, way > 0 ? 870 : NAN, 0);
@@ -338,9 +374,9 @@ static void where_it_is_not_known(void **state)
         add_leg(&s, 70, 3);
         for (int i = way < 4 ? 0 : 2; i < 3; i++) {
             if (way < 2)
-                s.samples[i].col = way == 0 ? -0.5 : COLS;
+                s.samples[i].col = way == 0 ? -0.5 : SIDE;
             else
-                s.samples[i].row = way == 3 ? ROWS + 0.5 : -0.5;
+                s.samples[i].row = way == 3 ? SIDE + 0.5 : -0.5;
         }
         look_below(&s);
         assert_found(&s.legs[0].below, BRANT_BELOW_UNKNOWN, 0, 0);
@@ -384,6 +420,7 @@ static void metres_in_a_gully(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(before_a_void),
         cmocka_unit_test(the_first_of_each),
         cmocka_unit_test(legs_have_their_own),
         cmocka_unit_test(all_of_a_long_leg),
