@@ -220,6 +220,44 @@ static void an_inner_mosaics_voids_are_void(void **state)
     brant_dem_close(&dem);
 }
 
+/* What an inner mosaic says of its heights holds where the outer one says nothing. */
+static void an_inner_mosaics_offset_and_scale(void **state)
+{
+    world *w = *state;
+    static const struct {
+        const char *inner, *outer;
+        float first; /* 1,000 as stored */
+    } cases[] = {
+        {"", "", 1000},
+        {"<Offset>100</Offset>", "", 1100},
+        {"", "<Offset>100</Offset>", 1100},
+        {"<Offset>100</Offset>", "<Offset>100</Offset>", 1100},
+        {"<Scale>0.5</Scale>", "", 500},
+        {"<Scale>0.5</Scale><Offset>100</Offset>", "", 600},
+        {"", "<Scale>0.5</Scale><Offset>100</Offset>", 600},
+        {"<Scale>0.5</Scale>", "<Scale>0.5</Scale><Offset>100</Offset>", 600},
+        {"<Offset>100</Offset>", "<Scale>0.5</Scale><Offset>100</Offset>", 600},
+    };
+    const brant_dem_options options = {.scale_m = -1};
+    make_tile(w, "a.tif", 1000);
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        char bands[4096];
+        brant_dem dem;
+        snprintf(bands, sizeof bands, BAND("1", "%s" NODATA
+                 SIMPLE("a.tif", 0, 0, 40, 40, 0, 0, 40, 40)), cases[i].inner);
+        write_mosaic(w, "i.vrt", TILE, TILE, bands);
+        snprintf(bands, sizeof bands, BAND("1", "%s" NODATA
+                 SIMPLE("i.vrt", 0, 0, 40, 40, 0, 0, 40, 40)), cases[i].outer);
+        write_mosaic(w, "m.vrt", TILE, TILE, bands);
+        open_dem(w, at(w, "m.vrt"), &options, &dem);
+        float *z = read_all(w, &dem);
+        assert_true(z[0] == cases[i].first);
+        assert_true(isnan(z[17 * TILE + 23]));
+        free(z);
+        brant_dem_close(&dem);
+    }
+}
+
 /* An inner mosaic that is read as a whole, of a tile with a block that was never written: it
  * would hand on 0 there, and is refused. */
 static void an_inner_mosaic_hides_no_voids(void **state)
@@ -304,6 +342,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(cells_past_the_end_of_an_inner_mosaic, set_up, tear_down),
         cmocka_unit_test_setup_teardown(each_band_of_a_mosaic, set_up, tear_down),
         cmocka_unit_test_setup_teardown(an_inner_mosaics_voids_are_void, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(an_inner_mosaics_offset_and_scale, set_up, tear_down),
         cmocka_unit_test_setup_teardown(an_inner_mosaic_hides_no_voids, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_mosaics_mask_counts, set_up, tear_down),
     };
