@@ -258,33 +258,83 @@ static void an_inner_mosaics_offset_and_scale(void **state)
     }
 }
 
-/* An inner mosaic that is read as a whole, of a tile with a block that was never written: it
- * would hand on 0 there, and is refused. */
-static void an_inner_mosaic_hides_no_voids(void **state)
+/* TILE x TILE cells in blocks of 16 x 16, all written but one; -1: all. */
+static void make_sparse(world *w, const char *name, int but)
 {
-    world *w = *state;
-    const brant_dem_options options = {.scale_m = -1};
-    brant_dem dem;
-    double cells[16 * 16] = {0};
+    double cells[16 * 16];
     char **sparse = CSLSetNameValue(NULL, "SPARSE_OK", "YES");
     sparse = CSLSetNameValue(sparse, "TILED", "YES");
     sparse = CSLSetNameValue(sparse, "BLOCKXSIZE", "16");
     sparse = CSLSetNameValue(sparse, "BLOCKYSIZE", "16");
-    GDALDatasetH d = make_raster("GTiff", at(w, "a.tif"), TILE, TILE, 1, GDT_Float32, sparse);
+    GDALDatasetH d = make_raster("GTiff", at(w, name), TILE, TILE, 1, GDT_Float32, sparse);
     CSLDestroy(sparse);
     for (int i = 0; i < 16 * 16; i++)
         cells[i] = 1000 + i;
-    assert_int_equal(GDALRasterIO(GDALGetRasterBand(d, 1), GF_Write, 0, 0, 16, 16, cells, 16, 16,
-                                  GDT_Float64, 0, 0), CE_None);
+    for (int block = 0; block < 9; block++) {
+        int x = block % 3 * 16, y = block / 3 * 16;
+        int cols = x + 16 > TILE ? TILE - x : 16, rows = y + 16 > TILE ? TILE - y : 16;
+        if (block != but)
+            assert_int_equal(GDALRasterIO(GDALGetRasterBand(d, 1), GF_Write, x, y, cols, rows,
+                                          cells, cols, rows, GDT_Float64, 0, 0), CE_None);
+    }
     done(d);
+}
+
+/* A mosaic that is read as a whole, of a tile with a block that was never written: it would
+ * hand on 0 there, and is refused; in a mosaic, too. */
+static void a_block_that_was_never_written(void **state)
+{
+    world *w = *state;
+    const brant_dem_options options = {.scale_m = -1};
+    const char *stretched = BAND("1", NODATA SIMPLE("a.tif", 0, 0, 20, 20, 0, 0, 40, 40));
     make_tile(w, "b.tif", 5000);
-    write_mosaic(w, "i.vrt", TILE, TILE,
-                 BAND("1", NODATA SIMPLE("a.tif", 0, 0, 20, 20, 0, 0, 40, 40)));
-    write_mosaic(w, "m.vrt", COLS, ROWS,
-                 BAND("1", NODATA SIMPLE("b.tif", 0, 0, 20, 40, 45, 0, 20, 40)
-                               SIMPLE("i.vrt", 0, 0, 40, 40, 0, 0, 40, 40)));
-    assert_int_equal(brant_dem_open(&w->ctx, at(w, "m.vrt"), &options, &dem), BRANT_ERR_INPUT);
-    assert_non_null(strstr(brant_message(&w->ctx), "has gaps and no nodata value"));
+    write_mosaic(w, "i.vrt", TILE, TILE, stretched);
+    for (int but = -1; but < 9; but++)
+        for (int inner = 0; inner < 2; inner++) {
+            brant_dem dem;
+            make_sparse(w, "a.tif", but);
+            write_mosaic(w, "m.vrt", COLS, ROWS,
+                         inner ? BAND("1", NODATA SIMPLE("b.tif", 0, 0, 20, 40, 45, 0, 20, 40)
+                                               SIMPLE("i.vrt", 0, 0, 40, 40, 0, 0, 40, 40))
+                               : stretched);
+            assert_int_equal(brant_dem_open(&w->ctx, at(w, "m.vrt"), &options, &dem),
+                             but < 0 ? BRANT_OK : BRANT_ERR_INPUT);
+            if (but < 0)
+                brant_dem_close(&dem);
+            else
+                assert_non_null(strstr(brant_message(&w->ctx), "has gaps and no nodata value"));
+            brant_forgive(&w->ctx);
+        }
+}
+
+/* Gaps and voids where the mosaic declares no nodata value, of every kind of number. */
+static void gaps_of_every_type(void **state)
+{
+    world *w = *state;
+    static const char *const types[] = {"Byte", "UInt16", "Int16", "Int32", "Float32", "Float64"};
+    const brant_dem_options options = {.scale_m = -1};
+    make_tile(w, "a.tif", 100);
+    for (size_t i = 0; i < sizeof types / sizeof *types; i++)
+        for (int whole = 0; whole < 2; whole++) {
+            char bands[4096];
+            brant_dem dem;
+            snprintf(bands, sizeof bands,
+                     "<VRTRasterBand dataType=\"%s\" band=\"1\">%s</VRTRasterBand>", types[i],
+                     whole ? SOURCE("ComplexSource", "a.tif", "1", 0, 0, 20, 20, 10, 10, 40, 40,
+                                    "<NODATA>-9999</NODATA>")
+                           : SIMPLE("a.tif", 0, 0, 20, 20, 10, 10, 20, 20));
+            write_mosaic(w, "m.vrt", COLS, ROWS, bands);
+            open_dem(w, at(w, "m.vrt"), &options, &dem);
+            float *z = read_all(w, &dem);
+            assert_true(z[10 * COLS + 10] == 100);
+            for (int k = 0; k < COLS * ROWS; k++) {
+                int edge = whole ? 50 : 30, col = k % COLS, row = k / COLS;
+                bool in = col >= 10 && col < edge && row >= 10 && row < edge;
+                assert_int_equal(!isnan(z[k]), in);
+            }
+            free(z);
+            brant_dem_close(&dem);
+        }
 }
 
 /* A mask that is not just that of the cells laid down takes away what it does not cover. */
@@ -292,20 +342,21 @@ static void a_mosaics_mask_counts(void **state)
 {
     world *w = *state;
     static const struct {
-        const char *what, *mask;
+        const char *what, *laid, *mask;
         int heights;
     } cases[] = {
-        {"the same", SOURCE("SimpleSource", "a.tif", "mask,1", 0, 0, 40, 40,
-                            4, 3, 40, 40, ""), 1599},
-        {"elsewhere", SOURCE("SimpleSource", "a.tif", "mask,1", 0, 0, 30, 40, 14, 3, 30, 40, ""),
-         1199},
-        {"of other cells", SOURCE("SimpleSource", "a.tif", "mask,1", 1, 1, 39, 39,
-                                  4, 3, 39, 39, ""), 1519},
-        {"of two", SOURCE("SimpleSource", "a.tif", "mask,1", 0, 0, 40, 40,
-                          4, 3, 40, 40, "")
-                   SOURCE("SimpleSource", "a.tif", "1", 0, 0, 1, 1, 9, 9, 9, 9, ""),
-                   1598},
-        {"none", "", 0},
+        {"the same", SIMPLE("a.tif", 0, 0, 40, 40, 4, 3, 40, 40),
+         SOURCE("SimpleSource", "a.tif", "mask,1", 0, 0, 40, 40, 4, 3, 40, 40, ""), 1599},
+        {"fewer cells", SIMPLE("a.tif", 0, 0, 40, 40, 4, 3, 40, 40),
+         SOURCE("SimpleSource", "a.tif", "mask,1", 0, 0, 30, 40, 14, 3, 30, 40, ""), 1199},
+        {"elsewhere", SIMPLE("a.tif", 0, 0, 40, 40, 30, 20, 40, 40),
+         SOURCE("SimpleSource", "a.tif", "mask,1", 0, 0, 40, 40, 35, 20, 40, 40, ""), 1399},
+        {"of other cells", SIMPLE("a.tif", 0, 0, 39, 39, 4, 3, 39, 39),
+         SOURCE("SimpleSource", "a.tif", "mask,1", 1, 1, 39, 39, 4, 3, 39, 39, ""), 1520},
+        {"of one of two", SIMPLE("a.tif", 0, 0, 20, 40, 4, 3, 20, 40)
+                          SIMPLE("a.tif", 20, 0, 20, 40, 24, 3, 20, 40),
+         SOURCE("SimpleSource", "a.tif", "mask,1", 0, 0, 20, 40, 4, 3, 20, 40, ""), 800},
+        {"none", SIMPLE("a.tif", 0, 0, 40, 40, 4, 3, 40, 40), "", 0},
     };
     double cells[TILE * TILE], mask[TILE * TILE];
     CPLSetConfigOption("GDAL_TIFF_INTERNAL_MASK", "YES");
@@ -323,9 +374,9 @@ static void a_mosaics_mask_counts(void **state)
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         char bands[4096];
         snprintf(bands, sizeof bands,
-                 BAND("1", SIMPLE("a.tif", 0, 0, 40, 40, 4, 3, 40, 40))
+                 BAND("1", "%s")
                  "<MaskBand><VRTRasterBand dataType=\"Byte\">%s</VRTRasterBand></MaskBand>",
-                 cases[i].mask);
+                 cases[i].laid, cases[i].mask);
         write_mosaic(w, "m.vrt", COLS, ROWS, bands);
         if (cases[i].heights > 0)
             assert_in_range(assert_as_gdal(w, 1, cases[i].what), cases[i].heights, 1599);
@@ -343,7 +394,8 @@ int main(void)
         cmocka_unit_test_setup_teardown(each_band_of_a_mosaic, set_up, tear_down),
         cmocka_unit_test_setup_teardown(an_inner_mosaics_voids_are_void, set_up, tear_down),
         cmocka_unit_test_setup_teardown(an_inner_mosaics_offset_and_scale, set_up, tear_down),
-        cmocka_unit_test_setup_teardown(an_inner_mosaic_hides_no_voids, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_block_that_was_never_written, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(gaps_of_every_type, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_mosaics_mask_counts, set_up, tear_down),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
