@@ -77,6 +77,12 @@ static double far_side(double x, double y)
     return 3000 - 0.7265 * (x < 100 ? x : 200 - x) + (x > 225 ? 60 : 0);
 }
 
+/* The leg is in a gully that ends 100 m below it. */
+static double from_gully(double x, double y)
+{
+    return terrace_and_void(x, y) + 0.6 * fmin(fabs(y), 60) * fmin(fmax(1 - x / 100, 0), 1);
+}
+
 /* A level valley along the middle: 10 m higher within 50 m on both sides for |y| < 16.7 m. */
 static double along_gully(double x, double y)
 {
@@ -399,6 +405,22 @@ static void a_flat_that_the_leg_is_on(void **state)
     close_scene(&s);
 }
 
+/* A gully is a first thing, too: no flat is told past it, but what is not known. */
+static void past_a_gully(void **state)
+{
+    scene s;
+    (void)state;
+    open_scene(&s, from_gully);
+    add_leg(&s, SIDE / 2 - 1, 3);
+    look_below(&s);
+    assert_found(&s.legs[0].below, BRANT_BELOW_GULLY, 0, 0);
+    assert_found(&s.legs[0].below, BRANT_BELOW_FLAT, NAN, 0);
+    assert_found(&s.legs[0].below, BRANT_BELOW_CLIFF, NAN, 0);
+    assert_found(&s.legs[0].below, BRANT_BELOW_UNKNOWN, 240, 0);
+    assert_true(s.legs[0].below.unknown_beyond);
+    close_scene(&s);
+}
+
 static void metres_in_a_gully(void **state)
 {
     scene s;
@@ -430,6 +452,7 @@ int main(void)
         cmocka_unit_test(what_rises_above_the_leg_is_not_below),
         cmocka_unit_test(where_it_is_not_known),
         cmocka_unit_test(a_flat_that_the_leg_is_on),
+        cmocka_unit_test(past_a_gully),
         cmocka_unit_test(metres_in_a_gully),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -192,6 +192,25 @@ static void each_band_of_a_mosaic(void **state)
     assert_int_equal(assert_as_gdal(w, 2, "band 2"), 1599);
 }
 
+static void a_missing_tile_is_void_and_said(void **state)
+{
+    world *w = *state;
+    brant_dem dem;
+    make_tile(w, "a.tif", 1000);
+    write_mosaic(w, "m.vrt", COLS, ROWS,
+                 BAND("1", NODATA SIMPLE("a.tif", 0, 0, 30, 40, 0, 0, 30, 40)
+                               SIMPLE("gone.tif", 0, 0, 40, 40, 30, 0, 40, 40)));
+    open_dem(w, at(w, "m.vrt"), NULL, &dem);
+    assert_non_null(strstr(w->logged, "1 of its 2 tiles are not there"));
+    float *z = read_all(w, &dem);
+    assert_true(z[29] == 1000 + 29 * 0.25 && isnan(z[30]));
+    free(z);
+    brant_dem_close(&dem);
+    write_mosaic(w, "m.vrt", COLS, ROWS,
+                 BAND("1", NODATA SIMPLE("gone.tif", 0, 0, 40, 40, 30, 0, 40, 40)));
+    refuse_dem(w, at(w, "m.vrt"), NULL, BRANT_ERR_INPUT, "none of its tiles is there");
+}
+
 /* Values that only an inner mosaic declares void: GDAL hands them on as heights. */
 static void an_inner_mosaics_voids_are_void(void **state)
 {
@@ -313,7 +332,7 @@ static void gaps_of_every_type(void **state)
     world *w = *state;
     static const char *const types[] = {"Byte", "UInt16", "Int16", "Int32", "Float32", "Float64"};
     const brant_dem_options options = {.scale_m = -1};
-    make_tile(w, "a.tif", 100);
+    make_tile(w, "a.tif", 0);
     for (size_t i = 0; i < sizeof types / sizeof *types; i++)
         for (int whole = 0; whole < 2; whole++) {
             char bands[4096];
@@ -326,7 +345,7 @@ static void gaps_of_every_type(void **state)
             write_mosaic(w, "m.vrt", COLS, ROWS, bands);
             open_dem(w, at(w, "m.vrt"), &options, &dem);
             float *z = read_all(w, &dem);
-            assert_true(z[10 * COLS + 10] == 100);
+            assert_true(z[10 * COLS + 10] == 0); /* no void: at sea level */
             for (int k = 0; k < COLS * ROWS; k++) {
                 int edge = whole ? 50 : 30, col = k % COLS, row = k / COLS;
                 bool in = col >= 10 && col < edge && row >= 10 && row < edge;
@@ -392,6 +411,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(cells_of_a_mosaic_in_a_mosaic, set_up, tear_down),
         cmocka_unit_test_setup_teardown(cells_past_the_end_of_an_inner_mosaic, set_up, tear_down),
         cmocka_unit_test_setup_teardown(each_band_of_a_mosaic, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_missing_tile_is_void_and_said, set_up, tear_down),
         cmocka_unit_test_setup_teardown(an_inner_mosaics_voids_are_void, set_up, tear_down),
         cmocka_unit_test_setup_teardown(an_inner_mosaics_offset_and_scale, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_block_that_was_never_written, set_up, tear_down),
