@@ -356,6 +356,24 @@ static void gaps_of_every_type(void **state)
         }
 }
 
+/* TILE x TILE cells with one void, by a mask within the file. */
+static void make_masked(world *w, const char *name)
+{
+    double cells[TILE * TILE], mask[TILE * TILE];
+    CPLSetConfigOption("GDAL_TIFF_INTERNAL_MASK", "YES");
+    GDALDatasetH d = make_tif(at(w, name), TILE, TILE, GDT_Float32);
+    for (int i = 0; i < TILE * TILE; i++) {
+        cells[i] = 1000 + i * 0.25;
+        mask[i] = i == 17 * TILE + 23 ? 0 : 255;
+    }
+    put_cells(d, 1, cells);
+    assert_int_equal(GDALCreateDatasetMaskBand(d, GMF_PER_DATASET), CE_None);
+    assert_int_equal(GDALRasterIO(GDALGetMaskBand(GDALGetRasterBand(d, 1)), GF_Write, 0, 0, TILE,
+                                  TILE, mask, TILE, TILE, GDT_Float64, 0, 0), CE_None);
+    done(d);
+    CPLSetConfigOption("GDAL_TIFF_INTERNAL_MASK", NULL);
+}
+
 /* A mask that is not just that of the cells laid down takes away what it does not cover. */
 static void a_mosaics_mask_counts(void **state)
 {
@@ -377,19 +395,7 @@ static void a_mosaics_mask_counts(void **state)
          SOURCE("SimpleSource", "a.tif", "mask,1", 0, 0, 20, 40, 4, 3, 20, 40, ""), 800},
         {"none", SIMPLE("a.tif", 0, 0, 40, 40, 4, 3, 40, 40), "", 0},
     };
-    double cells[TILE * TILE], mask[TILE * TILE];
-    CPLSetConfigOption("GDAL_TIFF_INTERNAL_MASK", "YES");
-    GDALDatasetH d = make_tif(at(w, "a.tif"), TILE, TILE, GDT_Float32);
-    for (int i = 0; i < TILE * TILE; i++) {
-        cells[i] = 1000 + i * 0.25;
-        mask[i] = i == 17 * TILE + 23 ? 0 : 255;
-    }
-    put_cells(d, 1, cells);
-    assert_int_equal(GDALCreateDatasetMaskBand(d, GMF_PER_DATASET), CE_None);
-    assert_int_equal(GDALRasterIO(GDALGetMaskBand(GDALGetRasterBand(d, 1)), GF_Write, 0, 0, TILE,
-                                  TILE, mask, TILE, TILE, GDT_Float64, 0, 0), CE_None);
-    done(d);
-    CPLSetConfigOption("GDAL_TIFF_INTERNAL_MASK", NULL);
+    make_masked(w, "a.tif");
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         char bands[4096];
         snprintf(bands, sizeof bands,
@@ -401,6 +407,25 @@ static void a_mosaics_mask_counts(void **state)
             assert_in_range(assert_as_gdal(w, 1, cases[i].what), cases[i].heights, 1599);
         else
             refuse_dem(w, at(w, "m.vrt"), NULL, BRANT_ERR_INPUT, "every cell is void");
+    }
+}
+
+/* As a band of its own, or of one band. */
+static void a_band_that_masks(void **state)
+{
+    world *w = *state;
+#define LAID SIMPLE("a.tif", 0, 0, 40, 40, 30, 20, 40, 40)
+#define MASK SOURCE("SimpleSource", "a.tif", "mask,1", 0, 0, 40, 40, 35, 20, 40, 40, "")
+    static const char *const bands[] = {
+        BAND("1", LAID) "<VRTRasterBand dataType=\"Byte\" band=\"2\"><ColorInterp>Alpha"
+        "</ColorInterp>" MASK "</VRTRasterBand>",
+        BAND("1", LAID "<MaskBand><VRTRasterBand dataType=\"Byte\">" MASK
+             "</VRTRasterBand></MaskBand>"),
+    };
+    make_masked(w, "a.tif");
+    for (int i = 0; i < 2; i++) {
+        write_mosaic(w, "m.vrt", COLS, ROWS, bands[i]);
+        assert_int_equal(assert_as_gdal(w, 1, i == 0 ? "alpha" : "of a band"), 1399);
     }
 }
 
@@ -416,6 +441,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(an_inner_mosaics_offset_and_scale, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_block_that_was_never_written, set_up, tear_down),
         cmocka_unit_test_setup_teardown(gaps_of_every_type, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_band_that_masks, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_mosaics_mask_counts, set_up, tear_down),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
