@@ -102,6 +102,12 @@ static double on_terrace(double x, double y)
     return 3000 - 0.7265 * (fmin(x + 45, 0) + fmax(x - 25, 0));
 }
 
+/* Void right above the leg, whose heights are not known between cells there. */
+static double below_a_void(double x, double y)
+{
+    return x < -5 ? NAN : with_cliff(x, y);
+}
+
 typedef struct scene {
     world w;
     brant_shadow shadow;
@@ -421,6 +427,23 @@ static void past_a_gully(void **state)
     close_scene(&s);
 }
 
+/* A leg whose heights are not known: what is below it is told all the same. */
+static void from_unknown_heights(void **state)
+{
+    scene s;
+    (void)state;
+    for (int all = 0; all < 2; all++) {
+        open_scene(&s, below_a_void);
+        add_leg(&s, 70, 3);
+        for (int i = 0; i < 3; i++)
+            s.facts[i].elevation_m = all || i == 1 ? NAN : 2700;
+        look_below(&s);
+        assert_found(&s.legs[0].below, BRANT_BELOW_UNKNOWN, 0, 0);
+        assert_found(&s.legs[0].below, BRANT_BELOW_CLIFF, 150, 0);
+        close_scene(&s);
+    }
+}
+
 static void metres_in_a_gully(void **state)
 {
     scene s;
@@ -453,6 +476,7 @@ int main(void)
         cmocka_unit_test(where_it_is_not_known),
         cmocka_unit_test(a_flat_that_the_leg_is_on),
         cmocka_unit_test(past_a_gully),
+        cmocka_unit_test(from_unknown_heights),
         cmocka_unit_test(metres_in_a_gully),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
