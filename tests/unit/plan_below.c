@@ -70,6 +70,14 @@ static double terrace_cliff_void(double x, double y)
     return x > 455 && x < 485 ? NAN : with_terrace(x, y) - (x > 355 ? 60 : 0);
 }
 
+/* A void further down than the cliff, which is south of it. */
+static double terrace_cliff_or_void(double x, double y)
+{
+    if (y > -250)
+        return x > 455 && x < 485 ? NAN : with_terrace(x, y);
+    return with_terrace(x, y) - (x > 355 ? 60 : 0);
+}
+
 /* A valley that is 100 m away; its far side rises past the leg, with a cliff higher up. */
 static double far_side(double x, double y)
 {
@@ -272,6 +280,12 @@ static void all_of_a_long_leg(void **state)
     assert_found(&s.legs[0].below, BRANT_BELOW_UNKNOWN, 240, 0);
     assert_true(s.legs[0].below.unknown_beyond);
     close_scene(&s);
+    open_scene(&s, terrace_cliff_or_void);
+    add_leg(&s, 35, 80); /* y 400 to -390 */
+    look_below(&s);
+    assert_found(&s.legs[0].below, BRANT_BELOW_CLIFF, 350, 0);
+    assert_false(s.legs[0].below.unknown_beyond);
+    close_scene(&s);
 }
 
 static void kinds_that_are_sought(void **state)
@@ -453,6 +467,12 @@ static void metres_in_a_gully(void **state)
     look_below(&s);
     assert_true(s.legs[0].below.gully_m == 30); /* the samples at y -10, 0, 10 */
     assert_found(&s.legs[0].below, BRANT_BELOW_GULLY, 0, 0);
+    close_scene(&s);
+    open_scene(&s, along_gully); /* some of it off the model */
+    add_leg(&s, 60, 31);
+    s.samples[0].row = -0.5;
+    look_below(&s);
+    assert_true(s.legs[0].below.gully_m == 30);
     close_scene(&s);
     open_scene(&s, half_known_gully);
     add_leg(&s, 74, 3);
