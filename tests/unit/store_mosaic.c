@@ -429,6 +429,35 @@ static void a_band_that_masks(void **state)
     }
 }
 
+/* Resampled in a way that depends on the window: refused by name, however deep. */
+static void ways_of_resampling_that_are_refused(void **state)
+{
+    world *w = *state;
+    static const char *const ways[] = {"average", "Gauss", "mode", "rms"};
+    static const char *const outer[] = {
+        SIMPLE("i.vrt", 0, 0, 40, 40, 4, 3, 40, 40), SIMPLE("i.vrt", 0, 0, 20, 20, 4, 3, 40, 40)};
+    const brant_dem_options options = {.scale_m = -1};
+    make_tile(w, "a.tif", 1000);
+    for (int i = 0; i < 24; i++) {
+        const char *kind = i % 2 ? "SimpleSource" : "ComplexSource";
+        char bands[4096];
+        brant_dem dem;
+        snprintf(bands, sizeof bands,
+                 BAND("1", NODATA "<%s resampling=\"%s\"><SourceFilename relativeToVRT=\"1\">a.tif"
+                      "</SourceFilename><SourceBand>1</SourceBand><SrcRect xOff=\"0\" yOff=\"0\" "
+                      "xSize=\"40\" ySize=\"40\"/><DstRect xOff=\"0\" yOff=\"0\" xSize=\"30\" "
+                      "ySize=\"30\"/></%s>"), kind, ways[i / 2 % 4], kind);
+        write_mosaic(w, i < 8 ? "m.vrt" : "i.vrt", TILE, TILE, bands);
+        if (i >= 8) {
+            snprintf(bands, sizeof bands, BAND("1", NODATA "%s"), outer[i / 8 - 1]);
+            write_mosaic(w, "m.vrt", COLS, ROWS, bands);
+        }
+        assert_int_equal(brant_dem_open(&w->ctx, at(w, "m.vrt"), &options, &dem), BRANT_ERR_INPUT);
+        assert_non_null(strstr(brant_message(&w->ctx), "resamples its sources by"));
+        brant_forgive(&w->ctx);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -442,6 +471,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(a_block_that_was_never_written, set_up, tear_down),
         cmocka_unit_test_setup_teardown(gaps_of_every_type, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_band_that_masks, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(ways_of_resampling_that_are_refused, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_mosaics_mask_counts, set_up, tear_down),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
