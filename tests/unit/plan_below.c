@@ -73,7 +73,7 @@ static double terrace_cliff_void(double x, double y)
 /* A void further down than the cliff, which is south of it. */
 static double terrace_cliff_or_void(double x, double y)
 {
-    if (y > -250)
+    if (y > -300)
         return x > 455 && x < 485 ? NAN : with_terrace(x, y);
     return with_terrace(x, y) - (x > 355 ? 60 : 0);
 }
@@ -281,7 +281,7 @@ static void all_of_a_long_leg(void **state)
     assert_true(s.legs[0].below.unknown_beyond);
     close_scene(&s);
     open_scene(&s, terrace_cliff_or_void);
-    add_leg(&s, 35, 80); /* y 400 to -390 */
+    add_leg(&s, 35, 85); /* y 400 to -440 */
     look_below(&s);
     assert_found(&s.legs[0].below, BRANT_BELOW_CLIFF, 350, 0);
     assert_false(s.legs[0].below.unknown_beyond);
