@@ -73,9 +73,10 @@ class Numbers(ScreenCase):
         self.assert_same_as_plans(dem, files, *DAY)
 
     def test_squares_that_only_one_of_them_wants(self):
-        """Two in one group, 56 km apart: no ground that the other could want is as high."""
-        wave = np.abs((np.arange(2100) + 10) % 40 - 20.0)
-        dem = self.write_dem('far.tif', 3000 + 30 * 0.7 * np.tile(wave, (240, 1)), cell=30)
+        """Two in one group, 56 km apart, on faces that run on through all squares: no ground
+        that the other could want is as high."""
+        wave = np.abs((np.arange(240) + 10) % 40 - 20.0)[:, np.newaxis]
+        dem = self.write_dem('far.tif', 3000 + 30 * 0.7 * np.tile(wave, (1, 2100)), cell=30)
         files = [self.write_gpx(name, [(col * 30, -3300), (col * 30 + 900, -3900)])
                  for name, col in (('west.gpx', 60), ('east.gpx', 1930))]
         self.assert_same_as_plans(dem, files, '--threads', '1')  # one looks at both
