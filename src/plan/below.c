@@ -77,7 +77,8 @@ static brant_status starts_of_piece(brant_context *ctx, const run *r, bench *b,
         brant_start start = {(int)sample->col, (int)sample->row, 0.0f};
         start.rise_m = fmaxf(fact->head_m, head_at(r->shadow, start.col, start.row));
         const brant_start *last = b->start_count > 0 ? &b->starts[b->start_count - 1] : NULL;
-        *from_m = fmaxf(*from_m, fact->elevation_m); /* fmaxf passes NaN over */
+        /* nothing is above a leg whose height is not known */
+        *from_m = isnan(fact->elevation_m) ? INFINITY : fmaxf(*from_m, fact->elevation_m);
         if (!last || last->col != start.col || last->row != start.row)
             b->starts[b->start_count++] = start;
     }

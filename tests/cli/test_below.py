@@ -321,6 +321,9 @@ class Made(BrantCase):
         self.assertRegex(told, r'^cliff \d+ m$')
         told = self.below(33, 10, ground, holes=lambda up, _: up > 25, kind='unknown')
         self.assertRegex(told, r'^unknown then cliff \d+ m$')
+        # the line's own heights are not known, nor what could be above them
+        told = self.below(33, 10, ground, holes=lambda up, _: up > 0, kind='unknown', gully='')
+        self.assertRegex(told, r'^unknown then cliff \d+ m$')
         # a gully has two sides
         self.assertEqual(self.below(33, 10, ground, holes=lambda up, _: abs(up) > 40,
                                     kind='unknown', gully=''), 'unknown')

@@ -391,6 +391,23 @@ class Squares(PolygonCase):
         self.assertEqual((bands[0] == 90).sum(), 200)
         self.assertEqual(bands[3].max(), 1)
 
+    def test_numbers_of_every_square(self):
+        """The raster holds each row of the table with as many cells as its area says, and no
+        other; ground outside of the zones is 0."""
+        z = np.repeat(np.maximum(80 - np.arange(120), 0)[:, None] * 7.0, 1100, axis=1)
+        dem = self.write_dem('wide.tif', z)
+        self.run_ok('brant-zones', dem, '-o', 'zones.tif', '--table', 'zones.csv')
+        held, cells = np.unique(gdal.Open(str(self.dir / 'zones.tif')).ReadAsArray(),
+                                return_counts=True)
+        table = {int(row['number']): float(row['area_m2']) / 100
+                 for row in self.read_csv(self.dir / 'zones.csv')}
+        held = dict(zip(held.tolist(), cells.tolist()))
+        self.assertGreater(held.pop(0), 1100 * 38)
+        self.assertEqual(set(held), set(table))
+        self.assertGreater(max(table), 1000000)  # of the second square
+        for number, area in table.items():
+            self.assertAlmostEqual(held[number], area, delta=1 + 0.001 * area)
+
 
 if __name__ == '__main__':
     main()

@@ -13,6 +13,7 @@ import subprocess
 import termios
 import time
 
+import numpy as np
 from osgeo import gdal
 
 from brant_case import DEMO_DEM, DEMO_GPX, PROGRAMS, TESTDATA, BrantCase, main
@@ -72,6 +73,17 @@ class Numbers(ScreenCase):
                  self.track('c.gpx', (60, 100), (190, 90))]  # leaves the model
         self.assert_same_as_plans(dem, files)
         self.assert_same_as_plans(dem, files, *DAY)
+
+    def test_squares_that_only_one_of_them_wants(self):
+        """Two in one group, 56 km apart, on faces that run on through all squares: no ground
+        that the other could want is as high."""
+        wave = np.abs((np.arange(240) + 10) % 40 - 20.0)[:, np.newaxis]
+        dem = self.write_dem('far.tif', 3000 + 30 * 0.7 * np.tile(wave, (1, 2100)), cell=30)
+        files = [self.write_gpx(name, [(col * 30, -3300), (col * 30 + 900, -3900)])
+                 for name, col in (('west.gpx', 60), ('east.gpx', 1930))]
+        self.assert_same_as_plans(dem, files, '--threads', '1')  # one looks at both
+        for row in self.read_csv(self.dir / 'table.csv'):
+            self.assertGreater(float(row['crosses_m']), 500)
 
     def test_several_squares_of_a_real_model(self):
         dem = self.shared('dem/davos_1arcsec_4326_i16.tif')
