@@ -85,6 +85,17 @@ class Numbers(ScreenCase):
         for row in self.read_csv(self.dir / 'table.csv'):
             self.assertGreater(float(row['crosses_m']), 500)
 
+    def test_a_void_on_a_flat_in_another_square(self):
+        """No ground there is higher than the circuit's, but what the void hides may be."""
+        z = np.full((200, 1100), 1500.0)
+        z[90:110, 1025:1035] = np.nan  # 1,850 m away, the square 1,820
+        dem = self.write_dem('flat.tif', z, cell=30)
+        file = self.write_gpx('a.gpx', [(27200, -3000), (28900, -3000)])
+        self.assert_same_as_plans(dem, [file], '--void-rise', '1200')
+        row, = self.read_csv(self.dir / 'table.csv')
+        self.assertGreater(float(row['unknown_m']), 200)
+        self.assertGreater(float(row['none_found_m']), 500)
+
     def test_several_squares_of_a_real_model(self):
         dem = self.shared('dem/davos_1arcsec_4326_i16.tif')
         west, cell, _, north, _, _ = gdal.Open(str(dem)).GetGeoTransform()
