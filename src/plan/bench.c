@@ -33,6 +33,26 @@ brant_reach_options brant_options_of_zone(const brant_reach_options *run, double
     return options;
 }
 
+/* A rim's own starts stand `rise_m` above the ground, to rounding, and are not to be carried:
+ * what is more than this above that came down from higher. */
+#define RIM_SLACK_M 0.01
+
+brant_status brant_bench_rim(brant_context *ctx, bench *b, const brant_reach_options *options,
+                             brant_source *source, const brant_window *square, float rise_m,
+                             brant_reach_result *result)
+{
+    brant_start *starts;
+    size_t count;
+    brant_status status = brant_rim_starts(ctx, source, square, rise_m, &starts, &count);
+    if (status != BRANT_OK)
+        return status;
+    brant_search_set(b->search, options);
+    brant_search_carry(b->search, rise_m + RIM_SLACK_M);
+    status = brant_search_run(ctx, b->search, starts, count, result);
+    free(starts);
+    return status;
+}
+
 #define EVERY_WAY_DEG 180.0
 
 brant_status brant_bench_beyond(brant_context *ctx, bench *b, const brant_reach_options *options,

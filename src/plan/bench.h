@@ -19,9 +19,10 @@ void brant_benches_destroy(bench *benches, int count); /* NULL allowed */
  * above it. */
 brant_reach_options brant_options_of_zone(const brant_reach_options *run, double own_deg);
 
-/* A rim's own starts stand --void-rise above the ground, to rounding, and are not to be carried:
- * what is more than this above that came down from higher. */
-#define BRANT_RIM_SLACK_M 0.01
+/* Search from the rim of the unknown in a square, whose starts rise `rise_m`. */
+brant_status brant_bench_rim(brant_context *ctx, bench *b, const brant_reach_options *options,
+                             brant_source *source, const brant_window *square, float rise_m,
+                             brant_reach_result *result);
 
 /* Take the lines that voids cut in the worker's latest search (of a zone or a rim, with these
  * options) up again, every way and over voids: what they reach is unknown. `*unknown` has no

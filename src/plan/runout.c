@@ -132,22 +132,14 @@ static brant_status search_rim(brant_context *ctx, void *user, int worker, int64
                                               w->source->rows);
     bench *b = &w->bench[worker];
     brant_reach_result result, beyond;
-    brant_start *starts;
-    size_t count;
-    brant_status status = brant_rim_starts(ctx, w->source, &square, w->request->void_rise_m,
-                                           &starts, &count);
-    if (status != BRANT_OK)
-        return status;
-    brant_search_set(b->search, w->options);
-    brant_search_carry(b->search, w->request->void_rise_m + BRANT_RIM_SLACK_M);
-    status = brant_search_run(ctx, b->search, starts, count, &result);
+    brant_status status = brant_bench_rim(ctx, b, w->options, w->source, &square,
+                                          w->request->void_rise_m, &result);
     if (status == BRANT_OK)
         status = brant_spill_add(ctx, w->spill, 0, w->options->reach_angle_deg, &result);
     if (status == BRANT_OK)
         status = brant_bench_beyond(ctx, b, w->options, &result, &beyond);
     if (status == BRANT_OK)
         status = brant_spill_add(ctx, w->spill, 0, w->options->reach_angle_deg, &beyond);
-    free(starts);
     return status;
 }
 

@@ -102,26 +102,18 @@ static brant_status search_rim(brant_context *ctx, void *user, int worker, int64
     searches *s = r->s;
     bench *b = &r->bench[worker];
     brant_reach_result result, beyond;
-    brant_start *starts;
-    size_t count;
     if (s->wanted && !s->wanted[item])
         return BRANT_OK;
     brant_window square = brant_square_window(&s->zones->squares, (int)item, s->source->cols,
                                               s->source->rows);
-    brant_status status = brant_rim_starts(ctx, s->source, &square, s->void_rise_m, &starts,
-                                           &count);
-    if (status != BRANT_OK)
-        return status;
-    brant_search_set(b->search, r->options);
-    brant_search_carry(b->search, s->void_rise_m + BRANT_RIM_SLACK_M);
-    status = brant_search_run(ctx, b->search, starts, count, &result);
+    brant_status status = brant_bench_rim(ctx, b, r->options, s->source, &square,
+                                          s->void_rise_m, &result);
     if (status == BRANT_OK)
         brant_shadow_add_unknown_at(s->shadow, r->options->reach_angle_deg, &result);
     if (status == BRANT_OK)
         status = brant_bench_beyond(ctx, b, r->options, &result, &beyond);
     if (status == BRANT_OK)
         brant_shadow_add_unknown_at(s->shadow, r->options->reach_angle_deg, &beyond);
-    free(starts);
     return status;
 }
 
