@@ -93,6 +93,8 @@ typedef enum brant_kind {
 } brant_kind;
 
 const char *brant_kind_name(brant_kind kind); /* "none-found", ... */
+/* Is it sought what lies below a leg of this kind? Where snow may take one along. */
+bool brant_kind_seeks_below(brant_kind kind);
 
 /* Everything true of a sample, as bits 1 << brant_kind, plus unknown above. */
 #define BRANT_IS(kind) (1u << (kind))

@@ -159,12 +159,6 @@ static brant_status look_below(brant_context *ctx, const run *r, bench *b, const
 
 /* ---- legs --------------------------------------------------------------- */
 
-static bool is_sought(brant_kind kind)
-{
-    return kind == BRANT_KIND_CROSSES || kind == BRANT_KIND_OVER_BAND ||
-           kind == BRANT_KIND_EDGE || kind == BRANT_KIND_UNDER || kind == BRANT_KIND_UNKNOWN;
-}
-
 /* The reach angle below a leg: the lowest of the run's and of those that zones have of their
  * own which the leg is on, at the edge of, or under. */
 static double angle_of_leg(const run *r, const item *it)
@@ -262,7 +256,7 @@ static brant_status list_legs(brant_context *ctx, run *r, brant_tour *tours, siz
         return BRANT_ERR_MEMORY;
     for (size_t t = 0; t < count; t++)
         for (size_t i = 0; i < tours[t].leg_count; i++)
-            if (is_sought(tours[t].legs[i].kind))
+            if (brant_kind_seeks_below(tours[t].legs[i].kind))
                 r->items[(*items)++] = (item){&tours[t], &tours[t].legs[i]};
     return BRANT_OK;
 }

@@ -328,18 +328,12 @@ static void add_below(const char *below, brant_text *out)
     }
 }
 
-/* From legs of these kinds it is sought what lies below (brant-route(1)). */
-static bool is_below_sought(brant_kind kind)
-{
-    return kind != BRANT_KIND_REMOTE && kind != BRANT_KIND_NONE_FOUND;
-}
-
 void brant_cell_below(const brant_sheet *s, const brant_read_leg *leg, brant_text *out)
 {
     (void)s;
     const char *below = leg->below ? leg->below : "";
     if (isnan(leg->in_gully)) { /* not known, or not sought */
-        if (strcmp(below, "unknown") == 0 || (!*below && is_below_sought(leg->kind)))
+        if (strcmp(below, "unknown") == 0 || (!*below && brant_kind_seeks_below(leg->kind)))
             brant_text_add(out, "not known");
         else
             add_below(below, out);

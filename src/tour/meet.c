@@ -14,6 +14,11 @@ const char *brant_kind_name(brant_kind kind)
     return (unsigned)kind < BRANT_KINDS ? names[kind] : "";
 }
 
+bool brant_kind_seeks_below(brant_kind kind)
+{
+    return kind != BRANT_KIND_REMOTE && kind != BRANT_KIND_NONE_FOUND;
+}
+
 typedef struct meeter {
     const brant_meeting *meeting;
     brant_ground_bits bits;
